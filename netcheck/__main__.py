@@ -1,0 +1,5 @@
+"""``python -m netcheck``."""
+
+from netcheck.cli import run
+
+run()

@@ -1,0 +1,171 @@
+"""The command line: parse, hand over, print, exit code. Imports only click until a command runs.
+
+Exit codes: 0 ready (with or without care), 1 not ready, 3 cannot tell, 2 the command or an input file is wrong, 4 the
+tool itself failed, 130 interrupted after saving and printing what was gathered.
+"""
+
+import os
+import sys
+import traceback
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from netcheck import __version__
+
+WRONG_INPUT, TOOL_FAILED, INTERRUPTED = 2, 4, 130
+GATES = ("survey", "fill", "swap", "leave", "standing")
+_FILE = click.Path(path_type=Path)
+C = TypeVar("C", bound=Callable[..., Any])
+
+
+def _options(*options: Callable[[C], C]) -> Callable[[C], C]:
+    def apply(command: C) -> C:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return apply
+
+
+_output = _options(
+    click.option("--json", "as_json", is_flag=True, help="Print the saved document instead of the page."),
+    click.option("--save", type=_FILE, metavar="FILE", help="Save the case, the verdict and their seal."),
+    click.option("--quiet", is_flag=True, help="Print the answer only."),
+    click.option("--no-color", is_flag=True, help="No colour (also NO_COLOR)."),
+)
+_asking = _options(
+    click.option("--port", "ports", multiple=True, metavar="[ROLE.]SERVICE=N", help="A service on another port."),
+    click.option("--timeout", type=click.FloatRange(0.1, 600), default=10.0, show_default=True, metavar="SECONDS"),
+    click.option("--with", "others", type=_FILE, multiple=True, metavar="CASE.json", help="Join a saved case."),
+)
+_judging = _options(
+    click.option("--standard", type=_FILE, metavar="FILE", help="What a finished site is (TOML)."),
+    click.option("--gate", type=click.Choice(GATES), help="The step that is asked about.  [default: swap]"),
+)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="netcheck")
+def main() -> None:
+    """May the print queue move from the old printer to the new one, and what is in the way?
+
+    Start with `netcheck rehearse`: a simulated site on this machine, judged for real. Then write a Move and ask
+    `netcheck ready MOVE.toml`. The tool only reads; nothing is printed and no setting is changed.
+    """
+
+
+@main.command()
+@click.argument("move", type=_FILE, required=False, metavar="[MOVE.toml]")
+@click.option("--old", metavar="DEVICE", help="The printer that goes: host, address or printing URI.")
+@click.option("--new", metavar="DEVICE", help="The printer that comes.")
+@click.option("--queue", metavar="NAME", help="The queue that the application prints to.")
+@_judging
+@_asking
+@_output
+def ready(**options: Any) -> int:
+    """May I take the next step? Collect, judge, report: the main job."""
+    from netcheck.commands.ready import run_ready
+
+    return run_ready(**options)
+
+
+@main.command()
+@click.argument("device", metavar="DEVICE")
+@_asking
+@_output
+def read(**options: Any) -> int:
+    """Everything that one device says about itself."""
+    from netcheck.commands.read import run_read
+
+    return run_read(**options)
+
+
+@main.command()
+@click.argument("case", type=_FILE, metavar="CASE.json")
+@_judging
+@click.option("--with", "others", type=_FILE, multiple=True, metavar="CASE.json", help="Join a saved case.")
+@_output
+def judge(**options: Any) -> int:
+    """Judge a saved case again, offline, by another Standard or at another gate."""
+    from netcheck.commands.judge import run_judge
+
+    return run_judge(**options)
+
+
+@main.command()
+@click.argument("finding", required=False, metavar="[FINDING]")
+def explain(finding: str | None) -> int:
+    """What a finding means, why it matters, what to do, and which source says so. Without one: all of them."""
+    from netcheck.commands.explain import run_explain
+
+    return run_explain(finding)
+
+
+@main.command()
+@click.argument("kind", required=False, metavar="[KIND]")
+def schema(kind: str | None) -> int:
+    """The JSON Schema of the saved document, or of one kind of fact in it."""
+    from netcheck.commands.schema import run_schema
+
+    return run_schema(kind)
+
+
+@main.command()
+@click.argument("scenario", required=False, metavar="[SCENARIO]")
+@click.option("--list", "list_them", is_flag=True, help="Name and meaning of every scenario.")
+@click.option("--all", "all_of_them", is_flag=True, help="Play all of them, a line each.")
+@click.option("--hold", is_flag=True, help="Keep the site up, to try the other commands on.")
+@_output
+def rehearse(**options: Any) -> int:
+    """A simulated site on this machine, speaking the real protocols, judged for real."""
+    from netcheck.commands.rehearse import run_rehearse
+
+    return run_rehearse(**options)
+
+
+def run() -> None:
+    """Entry point of the console script: every way to end has its exit code."""
+    sys.exit(_guarded(sys.argv[1:]))
+
+
+def _guarded(arguments: list[str]) -> int:
+    from netcheck.errors import InputError
+
+    try:
+        code = main.main(arguments, prog_name="netcheck", standalone_mode=False)
+        sys.stdout.flush()
+    except click.ClickException as error:
+        error.show()
+        return WRONG_INPUT
+    except InputError as error:
+        for complaint in error.complaints:
+            click.echo(f"netcheck: {complaint}", err=True)
+        return WRONG_INPUT
+    except (KeyboardInterrupt, click.Abort):
+        return INTERRUPTED
+    except BrokenPipeError:
+        _silence_stdout()
+        return TOOL_FAILED
+    except Exception as error:  # noqa: BLE001 - the last guard: what gets here is our own fault, and says so
+        where = traceback.extract_tb(error.__traceback__)[-1]
+        fault = f"{type(error).__name__}: {error} ({Path(where.filename).name}:{where.lineno})"
+        click.echo(f"netcheck itself failed, not your input: {fault}", err=True)
+        return TOOL_FAILED
+    return code if isinstance(code, int) else 0
+
+
+def _silence_stdout() -> None:
+    """Nobody reads us any more: keep the interpreter from complaining of that while it ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def emit(text: str) -> None:
+    """Write a result to stdout. A reader that went away (``| head``) does not change the answer."""
+    try:
+        click.echo(text, nl=False)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _silence_stdout()

@@ -1,0 +1,172 @@
+"""Probes -> Case. Stage: the only place with probe concurrency; everything it learns is in the `Recorder` at once.
+
+Two waves: what turns names into addresses, then everything else, all targets and all probes together. Each probe has
+the run's deadline, so a silent device costs one deadline and not the sum; a probe that overstays it is cancelled and
+keeps what it had yielded. A probe that breaks is an attempt that failed, and stops nobody else.
+"""
+
+import asyncio
+import ipaddress
+import socket
+import time
+from collections.abc import Iterable
+from contextlib import aclosing, suppress
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from netcheck.case import SCHEMA, TOOL, Attempt, Case, Observation, observation
+from netcheck.facts.network import NameLookup
+from netcheck.move import DeviceRef, Move, community
+from netcheck.place import DEFAULT_PORTS
+from netcheck.probing import NAMES_FIRST, Answer, Deadline, Malformed, Miss, Probe, Target
+from netcheck.roles import Outcome, Role
+from netcheck.wire import Wire
+
+GRACE_S = 0.15
+"""What a probe gets beyond the deadline to say what did not answer; then it is cancelled."""
+
+
+@dataclass
+class Recorder:
+    """What was gathered so far. It belongs to the caller, so that an interrupted run loses nothing."""
+
+    observations: list[Observation] = field(default_factory=list)
+    attempts: list[Attempt] = field(default_factory=list)
+
+    def case(self, move: Move) -> Case:
+        """The case as of now."""
+        made_at = max([_now_ms(), *(item.at_ms for item in self.observations)])
+        return Case(SCHEMA, made_at, TOOL, move, tuple(self.attempts), tuple(self.observations))
+
+
+def _now_ms() -> int:
+    return time.time_ns() // 1_000_000
+
+
+def targets_of(move: Move, extra_tcp: Iterable[str] = ()) -> list[Target]:
+    """Whom a Move wants asked. ``extra_tcp`` names services that the Standard speaks of beyond the usual ones."""
+    refs = ((Role.OLD, move.old), (Role.NEW, move.new), (Role.DEVICE, move.device))
+    targets = [_device_target(move, role, ref, extra_tcp) for role, ref in refs if ref is not None]
+    if move.queue:
+        host, _, port = move.queue.server.rpartition(":")
+        targets.append(Target(Role.QUEUE, host, ports={"ipp": int(port)}, queue=move.queue.name))
+    return targets
+
+
+_EXTRA_PORTS = {"ftp": 21, "telnet": 23, "smb": 445}
+_ALWAYS = ("ipp", "raw", "lpd", "snmp", "http", "https")
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host.partition("%")[0]).is_loopback
+    except ValueError:
+        return host.casefold() == "localhost"
+
+
+def _device_target(move: Move, role: Role, ref: DeviceRef, extra_tcp: Iterable[str]) -> Target:
+    usual = {name: port for name, port in {**DEFAULT_PORTS, **_EXTRA_PORTS}.items() if name in {*_ALWAYS, *extra_tcp}}
+    return Target(
+        role,
+        ref.host,
+        # On loopback (a rehearsal, a tunnel) the usual ports are this machine's own, not the device's.
+        ports={**({} if _is_loopback(ref.host) else usual), **ref.ports.named()},
+        path=ref.path,
+        community=community(move.snmp_profile),
+        seen=tuple(word for word in move.seen if word.role is role),
+    )
+
+
+async def collect(targets: Iterable[Target], probes: Iterable[Probe[Any]], recorder: Recorder, limit_s: float) -> None:
+    """Ask everything of everybody within ``limit_s`` seconds. Cancelling it keeps what is in the recorder."""
+    deadline = Deadline(time.monotonic() + limit_s)
+    by_wave: dict[bool, list[Probe[Any]]] = {True: [], False: []}
+    for probe in probes:
+        by_wave[probe.wave == NAMES_FIRST].append(probe)
+    async with Wire() as wire, asyncio.TaskGroup() as group:
+        for target in targets:
+            group.create_task(_ask_target(target, by_wave[True], by_wave[False], wire, deadline, recorder))
+
+
+async def _ask_target(
+    target: Target,
+    names: list[Probe[Any]],
+    others: list[Probe[Any]],
+    wire: Wire,
+    deadline: Deadline,
+    recorder: Recorder,
+) -> None:
+    before = len(recorder.observations)
+    await _ask_all(target, names, wire, deadline, recorder, "")
+    learnt = [item for item in recorder.observations[before:] if item.role is target.role]
+    addresses = [address for item in learnt if item.kind == NameLookup.kind for address in item.value["addresses"]]
+    located = replace(target, address=addresses[0] if addresses else "")
+    await _ask_all(located, others, wire, deadline, recorder, _vantage(located.address))
+
+
+async def _ask_all(
+    target: Target, probes: list[Probe[Any]], wire: Wire, deadline: Deadline, recorder: Recorder, vantage: str
+) -> None:
+    async with asyncio.TaskGroup() as group:
+        for probe in probes:
+            if target.role in probe.roles:
+                group.create_task(_run(probe, target, wire, deadline, recorder, vantage))
+
+
+async def _run(
+    probe: Probe[Any], target: Target, wire: Wire, deadline: Deadline, recorder: Recorder, vantage: str
+) -> None:
+    began = time.monotonic()
+
+    def missed(outcome: Outcome, reason: str) -> None:
+        _record_miss(probe, target, Miss(target.host, outcome, reason, began), recorder)
+
+    if probe.needs_address and not target.address:
+        missed(Outcome.NOT_TRIED, f"{target.host} has no address" if target.host else "not on the network")
+        return
+    try:
+        async with asyncio.timeout(deadline.left() + GRACE_S):
+            async with aclosing(probe.ask(target, wire, deadline)) as stream:
+                async for reply in stream:
+                    _record(probe, target, reply, recorder, vantage)
+    except TimeoutError:
+        missed(Outcome.SILENT, "not finished when the run's time was up")
+    except Exception as error:  # noqa: BLE001 - our bug, kept as a failed attempt with its reason: it must not stop the others
+        missed(Outcome.FAILED, f"netcheck's own fault: {type(error).__name__}: {error}")
+
+
+def _record(probe: Probe[Any], target: Target, reply: Answer[Any] | Miss, recorder: Recorder, vantage: str) -> None:
+    if isinstance(reply, Miss):
+        _record_miss(probe, target, reply, recorder)
+        return
+    now, facts = _now_ms(), 0
+    outcome, reason = Outcome.ANSWERED, reply.note
+    try:
+        for source, fact in probe.read(reply.payload):
+            recorder.observations.append(observation(target.role, probe.name, source, now, vantage, fact))
+            facts += 1
+        if not facts:
+            outcome = Outcome.EMPTY
+    except Malformed as error:
+        outcome, reason = Outcome.MALFORMED, str(error)
+    took = round((time.monotonic() - reply.began) * 1000)
+    recorder.attempts.append(Attempt(target.role, probe.name, reply.target, outcome, reason, now - took, took))
+
+
+def _record_miss(probe: Probe[Any], target: Target, miss: Miss, recorder: Recorder) -> None:
+    took = round((time.monotonic() - miss.began) * 1000)
+    recorder.attempts.append(
+        Attempt(target.role, probe.name, miss.target, miss.outcome, miss.reason, _now_ms() - took, took)
+    )
+
+
+def _vantage(address: str) -> str:
+    """Our own address towards a device: what the system would send from. Sends nothing."""
+    if not address:
+        return ""
+    with suppress(OSError):
+        family, _, _, _, where = socket.getaddrinfo(address, 9, type=socket.SOCK_DGRAM, flags=socket.AI_NUMERICHOST)[0]
+        with socket.socket(family, socket.SOCK_DGRAM) as probe:
+            probe.connect(where)
+            return str(probe.getsockname()[0])
+    return ""

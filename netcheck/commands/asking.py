@@ -1,0 +1,85 @@
+"""What the commands that ask have in common: devices and ports from the command line, gathering, Standards."""
+
+import asyncio
+from collections.abc import Iterable
+from pathlib import Path
+from typing import NoReturn
+
+import click
+import msgspec
+
+from netcheck.case import Case, joined
+from netcheck.collect import Recorder, collect, targets_of
+from netcheck.document import load_document
+from netcheck.errors import Complaint, InputError
+from netcheck.move import DeviceRef, Move, Ports, QueueRef, device_ref
+from netcheck.place import WANTED_PLACE, parse_place
+from netcheck.probing import installed
+from netcheck.standard import Standard, load_standard
+
+ROLES = ("old", "new", "queue")
+
+
+def device_from(option: str, text: str) -> DeviceRef:
+    """A device from the command line. Raises InputError."""
+    try:
+        return device_ref(parse_place(text))
+    except ValueError as error:
+        raise InputError(Complaint("command line", option, str(error), WANTED_PLACE)) from error
+
+
+def with_ports(move: Move, ports: Iterable[str]) -> Move:
+    """Apply ``--port``: ``new.ipp=8631``, or ``ipp=8631`` where one device is named. Raises InputError."""
+    for text in ports:
+        name, equals, number = text.partition("=")
+        role, _, service = name.rpartition(".")
+        if not (equals and number.isdecimal() and 1 <= int(number) <= 65535):
+            _refuse_port(text, "SERVICE=N or ROLE.SERVICE=N with N from 1 to 65535, as new.ipp=8631")
+        if role == "queue" and service == "ipp" and move.queue:
+            host = move.queue.server.rpartition(":")[0]
+            move = msgspec.structs.replace(move, queue=QueueRef(move.queue.name, f"{host}:{number}"))
+            continue
+        move = _with_device_port(move, text, role, service, int(number))
+    return move
+
+
+def _with_device_port(move: Move, text: str, role: str, service: str, number: int) -> Move:
+    named = [each for each in ("old", "new", "device") if getattr(move, each) is not None]
+    if not role and len(named) == 1:
+        role = named[0]
+    if role not in named:
+        _refuse_port(text, f"a port that says whose it is, as {named[-1]}.{service or 'ipp'}={number}")
+    if service not in Ports.__struct_fields__:
+        _refuse_port(text, f"one of {', '.join(Ports.__struct_fields__)}")
+    ref: DeviceRef = getattr(move, role)
+    ref = msgspec.structs.replace(ref, ports=msgspec.structs.replace(ref.ports, **{service: number}))
+    return msgspec.structs.replace(move, **{role: ref})
+
+
+def _refuse_port(text: str, wanted: str) -> NoReturn:
+    raise InputError(Complaint("command line", "--port", repr(text), wanted))
+
+
+def standard_for(option: Path | None, move: Move, move_file: Path | None) -> Standard:
+    """The Standard of the command line, else the Move's own (beside the Move's file), else the empty one."""
+    if option is not None:
+        return load_standard(option)
+    if move.standard and move_file is not None:
+        return load_standard(move_file.parent / move.standard)
+    return Standard()
+
+
+def gather(move: Move, standard: Standard, limit_s: float, others: Iterable[Path] = ()) -> tuple[Case, bool]:
+    """Ask everything that the Move speaks of. Returns the case, and whether it was interrupted (it is then what had
+    been gathered by then)."""
+    joined_cases = [load_document(path)[0] for path in others]
+    recorder, interrupted = Recorder(), False
+    services = [
+        name for demand in (standard.services_required, standard.services_closed) if demand for name in demand.names
+    ]
+    try:
+        asyncio.run(collect(targets_of(move, services), list(installed()), recorder, limit_s))
+    except KeyboardInterrupt:
+        interrupted = True
+        click.echo("netcheck: interrupted; this is what had been gathered", err=True)
+    return joined(recorder.case(move), joined_cases), interrupted

@@ -1,0 +1,51 @@
+"""``netcheck ready``: the main job."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from netcheck.commands.asking import device_from, gather, standard_for, with_ports
+from netcheck.commands.telling import tell
+from netcheck.errors import Complaint, InputError
+from netcheck.gates import Gate
+from netcheck.move import Move, QueueRef, load_move
+
+_WANTED = "MOVE.toml, or --new DEVICE with --old and --queue where they are known"
+
+
+def run_ready(
+    move: Path | None,
+    old: str | None,
+    new: str | None,
+    queue: str | None,
+    standard: Path | None,
+    gate: str | None,
+    ports: Sequence[str],
+    timeout: float,
+    others: Sequence[Path],
+    **output: Any,
+) -> int:
+    """Collect, judge, report. Returns the exit code."""
+    asked = load_move(move) if move else move_from(old, new, queue)
+    if move and (old or new or queue):
+        raise InputError(Complaint("command line", "MOVE.toml", "a Move and --old, --new or --queue", "one of them"))
+    at = Gate(gate or Gate.SWAP)
+    asked = with_ports(asked, ports)
+    if at is Gate.STANDING:
+        asked = asked.alone()
+    demanded = standard_for(standard, asked, move)
+    case, interrupted = gather(asked, demanded, timeout, others)
+    return tell(case, demanded, at, interrupted=interrupted, **output)[1]
+
+
+def move_from(old: str | None, new: str | None, queue: str | None) -> Move:
+    """A Move from the command line. Raises InputError."""
+    if new is None:
+        raise InputError(Complaint("command line", "MOVE.toml", "no Move and no --new", _WANTED))
+    if queue is not None and not queue.strip():
+        raise InputError(Complaint("command line", "--queue", "nothing", "the queue's name"))
+    return Move(
+        old=None if old is None else device_from("--old", old),
+        new=device_from("--new", new),
+        queue=None if queue is None else QueueRef(queue),
+    )

@@ -1,0 +1,82 @@
+"""``netcheck rehearse``: the main job on a simulated site, which nothing but its addresses tells from a real one."""
+
+import asyncio
+import tempfile
+from pathlib import Path
+from typing import Any, NoReturn
+
+import click
+
+from netcheck.case import Case
+from netcheck.cli import TOOL_FAILED, emit
+from netcheck.collect import Recorder, collect, targets_of
+from netcheck.commands.telling import EXIT, provides, tell
+from netcheck.errors import Complaint, InputError
+from netcheck.gates import Gate
+from netcheck.judge import judge
+from netcheck.move import load_move
+from netcheck.probing import installed
+from netcheck.rehearsal.scenarios import SCENARIOS, Scenario
+from netcheck.rehearsal.site import Site
+from netcheck.standard import Standard, load_standard
+
+LIMIT_S = 4.0
+"""Everything is on this machine: whoever has not answered by then will not."""
+
+
+def run_rehearse(scenario: str | None, list_them: bool, all_of_them: bool, hold: bool, **output: Any) -> int:
+    """Play one scenario, or all. Returns the exit code of ``ready``; for all: 0 if each came out as stated, else 4."""
+    if list_them:
+        emit("".join(f"{name}\t{each.meaning}\n" for name, each in SCENARIOS.items()))
+        return 0
+    if all_of_them:
+        return _all()
+    chosen = _chosen(scenario or "ready")
+    if hold:
+        return asyncio.run(_held(chosen))
+    case, standard = asyncio.run(_played(chosen))
+    return tell(case, standard, Gate.SWAP, **output)[1]
+
+
+def _chosen(name: str) -> Scenario:
+    if name not in SCENARIOS:
+        raise InputError(Complaint("command line", "SCENARIO", repr(name), f"one of {', '.join(SCENARIOS)}"))
+    return SCENARIOS[name]
+
+
+async def _played(scenario: Scenario) -> tuple[Case, Standard]:
+    async with Site(scenario) as site:
+        with tempfile.TemporaryDirectory(prefix="netcheck-") as folder:
+            file = site.write(Path(folder))
+            move = load_move(file)
+            standard = load_standard(file.parent / move.standard)
+        recorder = Recorder()
+        services = standard.services_required.names if standard.services_required else ()
+        await collect(targets_of(move, services), list(installed()), recorder, LIMIT_S)
+    return recorder.case(move), standard
+
+
+def _all() -> int:
+    """A line each. Every scenario is judged as `ready` would; its exit code must be the one that the list promises."""
+    as_stated = True
+    for name, scenario in SCENARIOS.items():
+        case, standard = asyncio.run(_played(scenario))
+        verdict = judge(case, standard, Gate.SWAP, provides())
+        right = EXIT[verdict.state] == scenario.exit_code
+        as_stated = as_stated and right
+        emit(f"{name:20} {verdict.state:16} {'as stated' if right else f'WRONG: {scenario.state} was stated'}\n")
+    return 0 if as_stated else TOOL_FAILED
+
+
+async def _held(scenario: Scenario) -> NoReturn:
+    """Keep the site up until Ctrl-C, with a Move and a Standard that lead to it."""
+    async with Site(scenario) as site:
+        with tempfile.TemporaryDirectory(prefix="netcheck-") as folder:
+            file = site.write(Path(folder))
+            emit(f"The site {scenario.name!r} is up until Ctrl-C. Try:\n  netcheck ready {file}\n")
+            new = site.ports["new"]
+            ports = " ".join(f"--port {name}={port}" for name, port in new.items())
+            emit(f"  netcheck read 127.0.0.1 {ports}\n")
+            click.echo("netcheck: holding", err=True)
+            await asyncio.Event().wait()
+    raise AssertionError

@@ -1,0 +1,95 @@
+"""What the commands that judge have in common: judge, save, print, exit code."""
+
+import os
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from netcheck.case import Case
+from netcheck.cli import INTERRUPTED, emit
+from netcheck.document import Document, evidence_of
+from netcheck.errors import Complaint, InputError
+from netcheck.gates import Gate
+from netcheck.judge import judge
+from netcheck.probing import installed
+from netcheck.report.page import Paint, Tone, unpainted
+from netcheck.report.text import render
+from netcheck.standard import Standard
+from netcheck.verdict import State, Verdict
+
+EXIT = {State.READY: 0, State.READY_WITH_CARE: 0, State.NOT_READY: 1, State.CANNOT_TELL: 3}
+Render = Callable[[Case, Verdict, Gate, Paint], str]
+
+_STYLES: dict[Tone, dict[str, Any]] = {
+    Tone.PLAIN: {},
+    Tone.GOOD: {"fg": "green", "bold": True},
+    Tone.CARE: {"fg": "yellow", "bold": True},
+    Tone.BAD: {"fg": "red", "bold": True},
+    Tone.HEAD: {"bold": True},
+    Tone.FAINT: {"dim": True},
+}
+
+
+def provides() -> dict[str, frozenset[str]]:
+    """Which kinds of fact each installed probe can tell."""
+    return {probe.name: frozenset(fact.kind for fact in probe.provides) for probe in installed()}
+
+
+def tell(
+    case: Case,
+    standard: Standard,
+    gate: Gate,
+    *,
+    as_json: bool,
+    save: Path | None,
+    quiet: bool,
+    no_color: bool,
+    interrupted: bool = False,
+    evidence: dict[str, Any] | None = None,
+    page: Render = render,
+) -> tuple[Verdict, int]:
+    """Judge, save, print. ``evidence`` is given where it was read from a file and must be saved as it was."""
+    plain = evidence if evidence is not None else evidence_of(case)
+    if save:
+        # The evidence is on the disk before anything interprets it: a fault of ours must not lose what was gathered.
+        write_whole(save, Document(plain).encode())
+    verdict = judge(case, standard, gate, provides())
+    document = Document(plain, gate, standard, verdict)
+    if save:
+        write_whole(save, document.encode())
+    if as_json:
+        emit(document.encode().decode())
+    else:
+        text = page(case, verdict, gate, unpainted if _no_color(no_color=no_color) else _painted)
+        emit(text.partition("\n")[0] + "\n" if quiet else text)
+    return verdict, INTERRUPTED if interrupted else EXIT[verdict.state]
+
+
+def _no_color(*, no_color: bool) -> bool:
+    return no_color or bool(os.environ.get("NO_COLOR")) or not sys.stdout.isatty()
+
+
+def _painted(text: str, tone: Tone) -> str:
+    return click.style(text, **_STYLES[tone])
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file whole or not at all. Raises InputError where that cannot be done."""
+    try:
+        descriptor, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        try:
+            with os.fdopen(descriptor, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            Path(name).replace(path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        found = error.strerror or str(error)
+        raise InputError(Complaint(str(path), "--save", found, "a file in a folder that can be written")) from error

@@ -1,0 +1,144 @@
+"""The saved document: evidence, judgement, seal. Stage: the codec of the Case; everything saved passes through here.
+
+The seal is SHA-256 over RFC 8785 (JSON Canonicalization Scheme). Without floats, with integers inside +-(2^53 - 1) and
+with ASCII keys, sorted msgspec output is that scheme byte for byte; `canonical` refuses anything else, so the shortcut
+cannot go wrong unnoticed. The seal proves that a file is whole, not who made it.
+"""
+
+import hashlib
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from netcheck.case import EVIDENCE_KEYS, SCHEMA, Case
+from netcheck.errors import Complaint, InputError
+from netcheck.facts import KINDS
+from netcheck.gates import Gate
+from netcheck.standard import Standard
+from netcheck.tables import read_bounded
+from netcheck.verdict import Verdict
+
+MAX_CASE_BYTES = 16 << 20
+MAX_DEPTH = 64
+_SAFE = 2**53 - 1
+
+
+class Seal(msgspec.Struct, frozen=True):
+    """``evidence`` is the hash of the evidence keys, ``whole`` of everything but the seal; hexadecimal."""
+
+    evidence: str
+    whole: str
+    code: None = None
+
+
+class Document(msgspec.Struct, frozen=True):
+    """A document as it is saved. ``evidence`` are the six evidence keys as plain values, never re-interpreted."""
+
+    evidence: dict[str, Any]
+    gate: Gate | None = None
+    standard: Standard | None = None
+    verdict: Verdict | None = None
+
+    def plain(self) -> dict[str, Any]:
+        """All keys, in the order in which a person would like to read them, seal last."""
+        judgement = {
+            "gate": self.gate,
+            "standard": msgspec.to_builtins(self.standard),
+            "verdict": msgspec.to_builtins(self.verdict),
+        }
+        body = {**{key: self.evidence[key] for key in EVIDENCE_KEYS}, **judgement}
+        return {**body, "seal": msgspec.to_builtins(sealed(body))}
+
+    def encode(self) -> bytes:
+        """The file: indented JSON, one line feed at the end."""
+        return msgspec.json.format(msgspec.json.encode(self.plain()), indent=1) + b"\n"
+
+
+def canonical(value: Any) -> bytes:
+    """RFC 8785 form of a value without floats. Raises ValueError for what the shortcut would not get right."""
+    _check(value, MAX_DEPTH)
+    return msgspec.json.encode(value, order="sorted")
+
+
+def _check(value: Any, depth: int) -> None:
+    if depth == 0:
+        raise ValueError(f"nested more than {MAX_DEPTH} deep")
+    if isinstance(value, dict):
+        for key, item in value.items():
+            if not (isinstance(key, str) and key.isascii()):
+                raise ValueError(f"key {key!r} is not ASCII")
+            _check(item, depth - 1)
+    elif isinstance(value, list | tuple):
+        for item in value:
+            _check(item, depth - 1)
+    elif isinstance(value, float) or (isinstance(value, int) and not -_SAFE <= value <= _SAFE):
+        raise ValueError(f"number {value!r} is not a whole number within 2^53 - 1")
+
+
+def sealed(body: dict[str, Any]) -> Seal:
+    """The seal of a document without one."""
+    evidence = {key: body[key] for key in EVIDENCE_KEYS}
+    return Seal(_digest(evidence), _digest(body))
+
+
+def _digest(part: dict[str, Any]) -> str:
+    return hashlib.sha256(canonical(part)).hexdigest()
+
+
+def evidence_of(case: Case) -> dict[str, Any]:
+    """The evidence keys of a case as plain values."""
+    plain: dict[str, Any] = msgspec.to_builtins(case)
+    return plain
+
+
+def load_document(path: Path) -> tuple[Case, Document]:
+    """Read a saved document. Raises InputError: not JSON, of another or later schema, not as sealed, or not a case."""
+    raw = read_bounded(path, MAX_CASE_BYTES, "saved case")
+    plain = _parsed(path, raw)
+    schema = plain.get("schema")
+    if schema != SCHEMA:
+        later = isinstance(schema, str) and schema.startswith("netcheck/case/")
+        found = f"{schema!r}, made by a later netcheck" if later else f"schema {schema!r}"
+        raise InputError(Complaint(str(path), "schema", found, f"{SCHEMA!r}" + (": update netcheck" if later else "")))
+    _check_seal(path, plain)
+    try:
+        case = msgspec.convert({key: plain.get(key) for key in EVIDENCE_KEYS}, Case)
+        for item in case.observations:
+            if kind := KINDS.get(item.kind):
+                msgspec.convert(item.value, kind)
+        document = Document(
+            {key: plain[key] for key in EVIDENCE_KEYS},
+            msgspec.convert(plain.get("gate"), Gate | None),
+            msgspec.convert(plain.get("standard"), Standard | None),
+        )
+    except msgspec.ValidationError as error:
+        raise InputError(Complaint(str(path), "", str(error), f"a case of {SCHEMA}")) from error
+    return case, document
+
+
+def _parsed(path: Path, raw: bytes) -> dict[str, Any]:
+    try:
+        plain = msgspec.json.decode(raw)
+    except (msgspec.DecodeError, RecursionError) as error:
+        complaint = Complaint(str(path), "", f"JSON that cannot be read ({error})", "a whole saved case")
+        raise InputError(complaint) from error
+    if not isinstance(plain, dict):
+        raise InputError(Complaint(str(path), "", f"a JSON {type(plain).__name__}", "a saved case"))
+    return plain
+
+
+def _check_seal(path: Path, plain: dict[str, Any]) -> None:
+    body = {key: value for key, value in plain.items() if key != "seal"}
+    missing = [key for key in (*EVIDENCE_KEYS, "gate", "standard", "verdict") if key not in body]
+    if missing:
+        raise InputError(Complaint(str(path), missing[0], "nothing", "a whole saved case: this key is always there"))
+    stored = plain.get("seal")
+    try:
+        seal = sealed(body)
+    except ValueError as error:
+        raise InputError(Complaint(str(path), "", str(error), "whole numbers, ASCII keys, no deep nesting")) from error
+    if not isinstance(stored, dict) or (stored.get("evidence"), stored.get("whole")) != (seal.evidence, seal.whole):
+        part = "evidence" if not isinstance(stored, dict) or stored.get("evidence") != seal.evidence else "judgement"
+        found = f"{part} that differs from its seal: the file was changed or damaged after it was saved"
+        raise InputError(Complaint(str(path), "seal", found, "the file as netcheck saved it"))

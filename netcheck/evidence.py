@@ -1,0 +1,163 @@
+"""What may be relied on. Stage: between the Case and the judge: which observations stand, and why the others do not.
+
+An observation does not stand when it is older than the Standard allows, when the device's firmware changed after it
+(its settings may have been reset), or when it is a person's word where the Standard wants a measurement. Of what
+stands, the latest from each source counts; measured comes before word, and better sources before others. For a serial
+number and for firmware, sources that disagree leave the fact unproven.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import msgspec
+
+from netcheck.case import Attempt, Case, Observation
+from netcheck.facts import KINDS, Fact
+from netcheck.facts.identity import Firmware, Serial
+from netcheck.facts.supplies import Supplies
+from netcheck.roles import Outcome, Role
+from netcheck.ruling import Claims, Known, Need, Sighting
+from netcheck.standard import Standard
+
+PERSON = "person"
+_MUST_AGREE = (Serial, Firmware)
+_SOURCES = ("ipp", "snmp")
+_SOURCES_OF = {Supplies.kind: ("snmp", "ipp")}
+"""Best first, where several probes tell the same kind: the MIB has a class, a unit and a colour for every supply, IPP a
+name for everything else (common practice, no source). A probe that is not listed comes after those that are."""
+_MS_A_MINUTE = 60_000
+
+
+@dataclass(frozen=True, slots=True)
+class Absent:
+    """A fact that cannot be relied on or was never seen: why, and what would settle it."""
+
+    reasons: tuple[str, ...]
+    remedy: str = ""
+
+
+class EvidenceBase:
+    """A case, opened for judging by one Standard."""
+
+    def __init__(self, case: Case, standard: Standard, provides: Mapping[str, frozenset[str]]) -> None:
+        self.demands: dict[type, msgspec.Struct] = {
+            type(demand): demand for demand in (*standard.demands(), *case.move.demands())
+        }
+        self._case, self._provides, self._roles = case, provides, case.move.roles()
+        word, age = standard.word, standard.fact_age
+        self._word_enough = frozenset(word.kinds if word else ())
+        self._oldest = case.made_at - age.max_minutes * _MS_A_MINUTE if age else None
+        self._seen: dict[tuple[Role, str], list[Observation]] = {}
+        for item in case.observations:
+            self._seen.setdefault((item.role, item.kind), []).append(item)
+        self._changed = {role: self._firmware_change(role) for role in Role}
+
+    def subject(self, role: Role) -> Role:
+        """The role that ``New`` stands for: the new device, or the device by itself."""
+        return Role.DEVICE if role is Role.NEW and Role.DEVICE in self._roles else role
+
+    def speaks_of(self, role: Role) -> bool:
+        """Does the Move speak of this role?"""
+        return self.subject(role) in self._roles
+
+    def find(self, need: Need) -> Known[Fact] | Claims[Fact] | Absent:
+        """The evidence that a rule needs, or why it is not there."""
+        role = self.subject(need.role)
+        seen = [item for kind in need.kinds for item in self._seen.get((role, kind.kind), ())]
+        if need.claims:
+            return Claims(_typed(_latest(seen))) if seen else self._absent(role, need.kinds, [])
+        doubts = {id(item): doubt for item in seen if (doubt := self._doubt(role, item))}
+        standing = sorted(_latest(item for item in seen if id(item) not in doubts), key=_rank)
+        if not standing:
+            return self._absent(role, need.kinds, list(dict.fromkeys(doubts.values())))
+        known = _typed(standing)
+        if clash := _disagreement(known):
+            return Absent((clash,), "Read it on the device itself, and correct the source that is wrong.")
+        return Known(known)
+
+    def _doubt(self, role: Role, item: Observation) -> str:
+        """Why an observation does not stand; "" when it does."""
+        if item.probe == PERSON and item.kind not in self._word_enough:
+            return f"{item.kind} is known by a person's word only, and the Standard does not accept that"
+        if self._oldest is not None and item.at_ms < self._oldest:
+            return f"{item.kind} was seen {(self._case.made_at - item.at_ms) // _MS_A_MINUTE} minutes ago, too long ago"
+        if item.at_ms < self._changed[role]:
+            return f"{item.kind} was seen before the firmware was changed, which may have reset settings"
+        return ""
+
+    def _firmware_change(self, role: Role) -> int:
+        """When a source first told the firmware that it tells now, if it told another before; else 0."""
+        changed = 0
+        last: dict[tuple[str, str], Observation] = {}
+        for item in sorted(self._seen.get((role, Firmware.kind), ()), key=lambda item: item.at_ms):
+            before = last.get((item.probe, item.source))
+            if before and before.value["version"] != item.value["version"]:
+                changed = item.at_ms
+            last[item.probe, item.source] = item
+        return changed
+
+    def _absent(self, role: Role, kinds: tuple[type[Fact], ...], doubts: list[str]) -> Absent:
+        names = {kind.kind for kind in kinds}
+        tried = [
+            attempt
+            for attempt in self._case.attempts
+            if attempt.role is role and names & self._provides.get(attempt.probe, frozenset())
+        ]
+        missed = [_missed(attempt) for attempt in tried if attempt.outcome is not Outcome.ANSWERED]
+        silent = f"{_either(attempt.probe for attempt in tried)} answered without it" if tried else "nobody was asked"
+        acceptable = sorted(names & self._word_enough)
+        remedy = (
+            f'Read it from the panel or the plate, and add it to the Move: [[seen]] what = "{acceptable[0]}".'
+            if acceptable and not doubts
+            else ""
+        )
+        return Absent(tuple(doubts or missed or [silent]), remedy)
+
+
+def _missed(attempt: Attempt) -> str:
+    return f"{attempt.probe} {attempt.target}: {attempt.reason or attempt.outcome}"
+
+
+def _either(names: Iterable[str]) -> str:
+    return " and ".join(dict.fromkeys(names))
+
+
+def _latest(items: Iterable[Observation]) -> list[Observation]:
+    """The latest observation from each source. An earlier one of a later run is replaced, not contradicted."""
+    latest: dict[tuple[str, str, str], Observation] = {}
+    for item in items:
+        key = (item.kind, item.probe, item.source)
+        if key not in latest or latest[key].at_ms <= item.at_ms:
+            latest[key] = item
+    return list(latest.values())
+
+
+def _rank(item: Observation) -> tuple[bool, int, int]:
+    order = _SOURCES_OF.get(item.kind, _SOURCES)
+    source = order.index(item.probe) if item.probe in order else len(order)
+    return item.probe == PERSON, source, -item.at_ms
+
+
+def _typed(items: Iterable[Observation]) -> tuple[Sighting[Fact], ...]:
+    return tuple(Sighting(msgspec.convert(item.value, KINDS[item.kind]), item) for item in items)
+
+
+def same_text(one: str, other: str) -> bool:
+    """Identity values are compared without regard to case, blanks at the ends and inner spacing."""
+    return one.casefold().split() == other.casefold().split()
+
+
+def _disagreement(known: tuple[Sighting[Fact], ...]) -> str:
+    """What measured sources say that must agree and does not; "" when all is well."""
+    measured = [sighting for sighting in known if sighting.observation.probe != PERSON]
+    values = [
+        (
+            sighting.observation.source,
+            sighting.fact.value if isinstance(sighting.fact, Serial) else sighting.fact.version,
+        )
+        for sighting in measured
+        if isinstance(sighting.fact, _MUST_AGREE)
+    ]
+    if all(same_text(values[0][1], value) for _, value in values[1:]):
+        return ""
+    return "sources disagree: " + ", ".join(f"{source} says {value}" for source, value in values)

@@ -1,0 +1,114 @@
+"""Facts about addresses and services: what the device says of itself, and what we saw when we tried."""
+
+from typing import ClassVar
+
+import msgspec
+
+from netcheck.facts.base import Fact
+
+
+class NameLookup(Fact, frozen=True):
+    """What the resolver said about a host name; no addresses when it said that there is no such name."""
+
+    kind: ClassVar[str] = "name-lookup"
+    name: str
+    addresses: tuple[str, ...]
+
+
+class Service(Fact, frozen=True):
+    """What a TCP port did when we connected and closed again. Nothing was sent on the connection.
+
+    ``state``: ``open``, ``refused`` (a reset came back), ``silent`` (nothing came back in ``waited_ms``) or
+    ``unreachable`` (our own stack or a router said so; ``error`` is the errno's name). ``round_trips_us`` has one
+    number for each connect that succeeded.
+    """
+
+    kind: ClassVar[str] = "service"
+    service: str
+    port: int
+    state: str
+    error: str
+    waited_ms: int
+    round_trips_us: tuple[int, ...]
+
+
+class SnmpAgent(Fact, frozen=True):
+    """An SNMP agent answered: ``version`` is v1, v2c or v3."""
+
+    kind: ClassVar[str] = "snmp-agent"
+    version: str
+
+
+class PrinterUri(msgspec.Struct, frozen=True):
+    """One position of printer-uri-supported with its security and authentication (RFC 8011 s5.4.1 to s5.4.3)."""
+
+    uri: str
+    security: str
+    authentication: str
+
+
+class IppService(Fact, frozen=True):
+    """An IPP printer object answered at ``path``. Operations are hexadecimal codes, as ``000b``."""
+
+    kind: ClassVar[str] = "ipp-service"
+    path: str
+    versions: tuple[str, ...]
+    operations: tuple[str, ...]
+    uris: tuple[PrinterUri, ...]
+
+
+class AddressRow(msgspec.Struct, frozen=True):
+    """One address of the device by its own word (RFC 4293 ipAddressTable, else RFC 1213 ipAddrTable).
+
+    ``prefix_length`` is None when the mask was not given or is not contiguous; ``mask`` is then the text as given.
+    ``origin`` (manual, dhcp, linklayer, random, other) and ``status`` are "" in the old table.
+    """
+
+    address: str
+    prefix_length: int | None
+    mask: str
+    interface: int | None
+    origin: str
+    status: str
+
+
+class Addresses(Fact, frozen=True):
+    """The device's own addresses, loopback left out."""
+
+    kind: ClassVar[str] = "addresses"
+    rows: tuple[AddressRow, ...]
+    complete: bool
+
+
+class InterfaceRow(msgspec.Struct, frozen=True):
+    """One network interface (RFC 2863). ``mac`` is lower case with colons, else "". ``speed_bits`` is in bit/s."""
+
+    index: int
+    description: str
+    type: str
+    mac: str
+    oper_status: str
+    speed_bits: int | None
+
+
+class Interfaces(Fact, frozen=True):
+    """The device's network interfaces, loopback left out."""
+
+    kind: ClassVar[str] = "interfaces"
+    rows: tuple[InterfaceRow, ...]
+    complete: bool
+
+
+class Gateways(Fact, frozen=True):
+    """The device's default routers; none in a complete answer means that it has none."""
+
+    kind: ClassVar[str] = "gateways"
+    addresses: tuple[str, ...]
+    complete: bool
+
+
+class HardwareAddress(Fact, frozen=True):
+    """A MAC address read from the plate, the box or the panel: lower case with colons."""
+
+    kind: ClassVar[str] = "mac"
+    value: str

@@ -1,0 +1,161 @@
+"""Case x Standard x gate -> Verdict. Stage: pure; the only place where three values become four.
+
+A requirement is met, unmet or unproven. Over all findings that count at the gate, before any folding:
+
+    an unmet blocker                    not-ready
+    else an unproven blocker            cannot-tell
+    else unmet or unproven care         ready-with-care
+    else                                ready
+
+Folding only arranges: a finding names the findings that explain it (``causes``), and stays a finding of its own weight.
+An unmet symptom is never explained by a cause that is itself only unproven.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import assert_never
+
+import msgspec
+
+from netcheck import rules as _rules  # noqa: F401 - importing it fills RULES
+from netcheck.case import Case
+from netcheck.evidence import Absent, EvidenceBase
+from netcheck.facts import Fact
+from netcheck.gates import Gate
+from netcheck.ruling import RULES, Rule, Ruling, Sighting
+from netcheck.standard import Standard
+from netcheck.verdict import Evidence, Finding, Holds, State, Step, Verdict, Weight, standings
+from netcheck.words import join, say
+
+Provides = Mapping[str, frozenset[str]]
+"""Which kinds of fact each probe can tell, by the probe's name."""
+
+
+def judge(case: Case, standard: Standard, gate: Gate, provides: Provides) -> Verdict:
+    """Judge a case. Deterministic: "now" is the case's own time, and nothing but the arguments is looked at."""
+    base = EvidenceBase(case, standard, provides)
+    findings = _unique(finding for rule in RULES.values() for finding in _asked(rule, base, gate))
+    findings = _ordered(_folded(findings), gate)
+    counted = [finding for finding in findings if finding.gate.reached(gate)]
+    state = _state(counted)
+    return Verdict(state, tuple(findings), tuple(_steps(counted, standard, gate, state)))
+
+
+def _asked(rule: Rule, base: EvidenceBase, gate: Gate) -> Iterator[Finding]:
+    if rule.until is not None and gate is not Gate.STANDING and not gate.reached(rule.until):
+        return
+    if not all(base.speaks_of(need.role) for need in rule.needs.values()):
+        return
+    demands = {name: base.demands.get(kind) for name, kind in rule.wants.items()}
+    if None in demands.values():
+        return
+    known = {name: base.find(need) for name, need in rule.needs.items()}
+    absent = [found for found in known.values() if isinstance(found, Absent)]
+    if absent:
+        yield _unproven(rule, base, absent)
+        return
+    sightings = [sighting for found in known.values() if not isinstance(found, Absent) for sighting in found.every]
+    for ruling in rule.rulings({**known, **demands}):
+        yield _finding(rule, base, ruling, sightings)
+
+
+def _unproven(rule: Rule, base: EvidenceBase, absent: list[Absent]) -> Finding:
+    title = f"{rule.about[0].upper()}{rule.about[1:]}: not seen"
+    detail = join(dict.fromkeys(reason for each in absent for reason in each.reasons), "; ")
+    remedy = join(dict.fromkeys(each.remedy for each in absent if each.remedy), " ")
+    ruling = Ruling(Holds.UNPROVEN, title, detail, do=remedy)
+    return _finding(rule, base, ruling, [])
+
+
+def _finding(rule: Rule, base: EvidenceBase, ruling: Ruling, sightings: Iterable[Sighting[Fact]]) -> Finding:
+    detail = join([ruling.found and f"found {ruling.found}", ruling.wanted and f"wanted {ruling.wanted}"], "; ")
+    if ruling.state is Holds.UNPROVEN and not ruling.wanted:
+        detail = ruling.found
+    remedy = ruling.do or ("" if ruling.state is Holds.MET else rule.explanation.do)
+    return Finding(
+        id=rule.id,
+        role=base.subject(rule.role),
+        item=ruling.item,
+        state=ruling.state,
+        weight=ruling.weight or rule.weight,
+        gate=rule.gate,
+        title=ruling.title,
+        detail=detail,
+        evidence=tuple(_evidence(sighting) for sighting in ruling.on or sightings),
+        remedy=remedy,
+        causes=ruling.because if ruling.because is not None else rule.after,
+        reference=tuple(filter(None, [rule.explanation.source])),
+    )
+
+
+def _evidence(sighting: Sighting[Fact]) -> Evidence:
+    seen = sighting.observation
+    return Evidence(seen.role, seen.probe, seen.source, say(sighting.fact))
+
+
+def _unique(findings: Iterable[Finding]) -> list[Finding]:
+    """Give every finding a key of its own: items are often names that a device chose, and it may choose one twice."""
+    unique: dict[str, Finding] = {}
+    for finding in findings:
+        number, item = 1, finding.item
+        while finding.key in unique:
+            number += 1
+            finding = msgspec.structs.replace(finding, item=f"{item} ({number})")  # noqa: PLW2901 - until it is free
+        unique[finding.key] = finding
+    return list(unique.values())
+
+
+def _folded(findings: list[Finding]) -> list[Finding]:
+    """Turn the rule ids in ``causes`` into the keys of the findings that do explain."""
+    by_id: dict[str, list[Finding]] = {}
+    for finding in findings:
+        by_id.setdefault(finding.id, []).append(finding)
+
+    def explain(finding: Finding) -> tuple[str, ...]:
+        causes = [cause for identity in finding.causes for cause in by_id.get(identity, ())]
+        return tuple(cause.key for cause in causes if _explains(cause.state, finding.state))
+
+    return [msgspec.structs.replace(finding, causes=explain(finding)) for finding in findings]
+
+
+def _explains(cause: Holds, symptom: Holds) -> bool:
+    match symptom:
+        case Holds.MET:
+            return False
+        case Holds.UNMET:
+            return cause is Holds.UNMET
+        case Holds.UNPROVEN:
+            return cause is not Holds.MET
+        case _:
+            assert_never(symptom)
+
+
+def _ordered(findings: list[Finding], gate: Gate) -> list[Finding]:
+    """As they stand, heaviest first, and what nothing else explains before what something does."""
+    stands = standings(findings, gate)
+    return sorted(findings, key=lambda finding: (stands[finding.key], bool(finding.causes)))
+
+
+def _state(counted: list[Finding]) -> State:
+    blockers = {finding.state for finding in counted if finding.weight is Weight.BLOCKER}
+    cares = {finding.state for finding in counted if finding.weight is Weight.CARE}
+    if Holds.UNMET in blockers:
+        return State.NOT_READY
+    if Holds.UNPROVEN in blockers:
+        return State.CANNOT_TELL
+    if cares - {Holds.MET}:
+        return State.READY_WITH_CARE
+    return State.READY
+
+
+def _steps(counted: list[Finding], standard: Standard, gate: Gate, state: State) -> Iterator[Step]:
+    """What to do, in order: remedies of what nothing else explains, then the Standard's own steps for an open gate."""
+    done: set[str] = set()
+    for finding in counted:
+        if finding.state is Holds.MET or finding.causes or not finding.remedy or finding.remedy in done:
+            continue
+        done.add(finding.remedy)
+        yield Step(finding.remedy, finding.title, RULES[finding.id].explanation.caution)
+    if state in {State.READY, State.READY_WITH_CARE}:
+        for step in standard.worksheet:
+            if step.gate is gate:
+                yield Step(step.step, f"the Standard's step, evidenced by {step.evidence or 'word'}", step.caution)

@@ -1,0 +1,113 @@
+"""What a probe is. Stage: the door between the world and the Case; collect drives it, probes stand behind it.
+
+A probe is two halves. ``ask`` is the only code that touches the world: an async generator that yields an `Answer` for
+everything that came back and a `Miss` for everything that did not, *as they come*, so that cancelling it keeps what
+was gathered. ``read`` is pure: an answer's payload becomes facts. A probe never judges and never raises to report what
+a peer did: a peer that breaks the protocol is `Malformed` (raised by ``read``) or a `Miss`; any other exception is our
+own bug, which collect records as an attempt that failed, leaving the other probes alone.
+
+The caller owns the deadline. ``ask`` is cancelled when it has passed, and should end a little before by itself, so that
+it can still say what did not answer.
+"""
+
+import time
+from collections.abc import AsyncGenerator, Iterable, Iterator
+from dataclasses import dataclass, field
+from importlib.metadata import entry_points
+from typing import Any, Generic, Protocol, TypeVar
+
+from netcheck.facts import Fact
+from netcheck.move import Seen
+from netcheck.roles import Outcome, Role
+from netcheck.secret import Secret
+from netcheck.wire import Wire
+
+PROBE_GROUP = "netcheck.probes"
+NAMES_FIRST = 1
+"""The wave of probes that turn a name into an address; all others ask an address, in wave 2."""
+
+
+class Malformed(Exception):  # noqa: N818 - it says what the peer's answer is, not what we did
+    """The peer's answer breaks its protocol; the text says how, and at which octet where that is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """Whom to ask. ``address`` is a literal IPv4 or IPv6 address, "" while (or because) a name has none.
+
+    ``ports`` has a port for each service that may be asked (ipp ipps raw lpd snmp http https, and what the Standard
+    names beyond them), ``path`` the resource path of a printing URI ("" for none). For the queue, ``queue`` is its name
+    and ``ports["ipp"]`` its spooler's.
+    """
+
+    role: Role
+    host: str
+    address: str = ""
+    ports: dict[str, int] = field(default_factory=dict)
+    path: str = ""
+    queue: str = ""
+    community: Secret = Secret("public")  # noqa: RUF009 - immutable
+    seen: tuple[Seen, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Deadline:
+    """A moment on the monotonic clock."""
+
+    at: float
+
+    def left(self) -> float:
+        """Seconds until then; 0.0 once it has passed."""
+        return max(0.0, self.at - time.monotonic())
+
+
+P = TypeVar("P")
+
+
+@dataclass(frozen=True, slots=True)
+class Answer(Generic[P]):
+    """Something came back. ``target`` says what was asked in words fit for a report (never a secret), ``began`` is when
+    (monotonic seconds), ``note`` what is remarkable about how it came."""
+
+    target: str
+    payload: P
+    began: float
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Miss:
+    """Nothing usable came back; ``reason`` is for a person: what was seen, with errno's name where there is one."""
+
+    target: str
+    outcome: Outcome
+    reason: str
+    began: float
+
+
+class Probe(Protocol[P]):
+    """One way of asking. ``provides`` lets a missing fact find the attempts that say why it is missing; a probe that
+    ``needs_address`` is not asked about a target that has none."""
+
+    name: str
+    wave: int
+    needs_address: bool
+    roles: frozenset[Role]
+    provides: frozenset[type[Fact]]
+
+    def ask(self, target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Answer[P] | Miss, None]:
+        """Ask, and yield what comes back. Called only for a target whose role is in ``roles``."""
+        ...
+
+    def read(self, payload: P) -> Iterable[tuple[str, Fact]]:
+        """Facts in one payload, each with the object that it was read from (``prtGeneralSerialNumber.1``).
+
+        Raises `Malformed`. An answer without a single fact is recorded as ``empty``.
+        """
+        ...
+
+
+def installed() -> Iterator[Probe[Any]]:
+    """All probes of this installation, ours and third parties', through the same door: their entry points."""
+    for entry in sorted(entry_points(group=PROBE_GROUP), key=lambda entry: entry.name):
+        yield entry.load()

@@ -1,0 +1,140 @@
+"""What the technician reads: the answer first, then what is in the way, what to watch, what is missing."""
+
+from collections.abc import Iterable
+from typing import assert_never
+
+from netcheck.case import Case
+from netcheck.evidence import PERSON
+from netcheck.gates import Gate
+from netcheck.report.page import Page, Paint, Tone, unpainted
+from netcheck.report.summary import device_line
+from netcheck.roles import Role
+from netcheck.ruling import RULES
+from netcheck.verdict import Finding, Holds, Standing, State, Verdict, standings
+from netcheck.words import count, join
+
+_YES = {
+    Gate.SURVEY: "You may start the change.",
+    Gate.FILL: "You may fill the new printer.",
+    Gate.SWAP: "You may unplug the old printer.",
+    Gate.LEAVE: "You may leave.",
+    Gate.STANDING: "Nothing seen that keeps it from printing.",
+}
+_NO = {
+    Gate.SURVEY: "Do not start the change yet.",
+    Gate.FILL: "Do not fill the new printer yet.",
+    Gate.SWAP: "Leave the old printer in service.",
+    Gate.LEAVE: "Do not leave yet.",
+    Gate.STANDING: "This printer needs attention.",
+}
+_WAY_BACK = {
+    Gate.SURVEY: "nothing was changed; the old printer and the queue work as before.",
+    Gate.FILL: "the new printer can still go back in its box; old printer and queue work as before.",
+    Gate.SWAP: "old printer and queue work as before until you unplug the old printer.",
+    Gate.LEAVE: "reconnect the old printer and lead the queue back to it; keep it until all prints came out.",
+    Gate.STANDING: "",
+}
+_HANG = 13
+
+
+def render(case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted) -> str:
+    """The whole page."""
+    page = Page(paint)
+    stands = standings(verdict.findings, gate)
+    roots = [finding for finding in verdict.findings if not finding.causes]
+    by_standing = {standing: [each for each in roots if stands[each.key] is standing] for standing in Standing}
+    first_line(page, verdict, gate, len(by_standing[Standing.MISSING]))
+    _site(page, case, gate)
+    for heading, standing in (
+        ("In the way", Standing.IN_THE_WAY),
+        ("Missing: not seen, and needed", Standing.MISSING),
+        ("To watch", Standing.WATCH),
+    ):
+        if by_standing[standing]:
+            page.head(heading)
+            for number, finding in enumerate(by_standing[standing], 1):
+                _finding(page, number, finding, verdict)
+    _steps(page, verdict)
+    _rest(page, verdict, by_standing)
+    if _WAY_BACK[gate]:
+        page.labelled("Way back:", _WAY_BACK[gate], 0, _HANG)
+    page.labelled("To say:", spoken(case, verdict, gate, by_standing), 0, _HANG)
+    return str(page)
+
+
+def first_line(page: Page, verdict: Verdict, gate: Gate, missing: int) -> None:
+    """The answer, and what it permits."""
+    match verdict.state:
+        case State.READY:
+            page.answer("READY", _YES[gate], Tone.GOOD)
+        case State.READY_WITH_CARE:
+            page.answer("READY WITH CARE", f"{_YES[gate]} Watch what is named below.", Tone.CARE)
+        case State.NOT_READY:
+            page.answer("NOT READY", _NO[gate], Tone.BAD)
+        case State.CANNOT_TELL:
+            page.answer("CANNOT TELL", f"Nothing wrong seen; {count(missing, 'answer')} missing.", Tone.CARE)
+        case _:
+            assert_never(verdict.state)
+
+
+def _site(page: Page, case: Case, gate: Gate) -> None:
+    move = case.move
+    queue = move.queue and f"queue {move.queue.name}"
+    page.text(join([move.site, move.job and f"job {move.job}", queue or "", f"gate {gate}"]), tone=Tone.FAINT)
+    page.text("")
+    for role in (Role.OLD, Role.NEW, Role.DEVICE):
+        if role in move.roles():
+            page.labelled(role, device_line(case, role), 2, 10)
+
+
+def _finding(page: Page, number: int, finding: Finding, verdict: Verdict) -> None:
+    explanation = RULES[finding.id].explanation
+    page.labelled(f"{number}.", finding.title, 2, 5)
+    seen = dict.fromkeys(f"{each.role} {each.probe} {each.source}" for each in finding.evidence)
+    signs = [each.title for each in verdict.findings if finding.key in each.causes]
+    for label, text in (
+        ("", finding.detail),
+        ("seen", join(list(seen)[:3]) + (f" and {len(seen) - 3} more" if len(seen) > 3 else "")),
+        ("explains", join(signs[:4], "; ") + (f"; {len(signs) - 4} more" if len(signs) > 4 else "")),
+        ("do", finding.remedy),
+        ("careful", explanation.caution if finding.state is Holds.UNMET else ""),
+        ("takes", explanation.takes if finding.state is Holds.UNMET else ""),
+        ("more", f"netcheck explain {finding.id}"),
+    ):
+        if text:
+            page.labelled(label, text, 5, _HANG + 1)
+
+
+def _steps(page: Page, verdict: Verdict) -> None:
+    """The Standard's own next steps, once the gate is open; what stands in the way has its remedy beside it."""
+    if verdict.state not in {State.READY, State.READY_WITH_CARE}:
+        return
+    own = [step for step in verdict.steps if step.why.startswith("the Standard's step")]
+    if own:
+        page.head("Next, by the Standard")
+        for number, step in enumerate(own, 1):
+            page.labelled(f"{number}.", step.do, 2, 5)
+            if step.caution:
+                page.labelled("careful", step.caution, 5, _HANG + 1)
+
+
+def _rest(page: Page, verdict: Verdict, by_standing: dict[Standing, list[Finding]]) -> None:
+    page.text("")
+    for label, standing in (("Later:", Standing.LATER), ("Notes:", Standing.NOTE)):
+        if found := by_standing[standing]:
+            page.labelled(label, join((f"{each.title} ({each.gate})" for each in found), "; "), 0, _HANG)
+    page.labelled("Fine:", fine(verdict.findings), 0, _HANG)
+
+
+def fine(findings: Iterable[Finding]) -> str:
+    """How many requirements are met, and on whose word."""
+    met = [finding for finding in findings if finding.state is Holds.MET]
+    word = sum(all(each.probe == PERSON for each in finding.evidence) and bool(finding.evidence) for finding in met)
+    return join([f"{len(met) - word} measured", f"{word} on your word" if word else ""])
+
+
+def spoken(case: Case, verdict: Verdict, gate: Gate, by_standing: dict[Standing, list[Finding]]) -> str:
+    """The line to say over the phone."""
+    heavy = [*by_standing[Standing.IN_THE_WAY], *by_standing[Standing.MISSING]]
+    answer = f"{case.move.job or 'no job number'}, gate {gate}, {str(verdict.state).replace('-', ' ')}"
+    return join([answer, *dict.fromkeys(finding.id for finding in heavy)]) + "."

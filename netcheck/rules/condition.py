@@ -1,0 +1,255 @@
+"""Is the new device in a state to print?
+
+The same trouble shows in up to five places: the Host Resources status, its error bits, the alert table, printer-state
+and printer-state-reasons. Each rule reads one of them; what names the trouble best (media, supplies, covers, then
+alerts) explains the others, so that the technician reads one sentence and not five.
+"""
+
+from collections.abc import Iterator
+
+from netcheck.facts.condition import AlertRow, Alerts, Covers, HostPrinter, PrinterState
+from netcheck.ruling import New, Ruling, met, rule, unmet, unproven
+from netcheck.verdict import Weight
+from netcheck.words import join
+
+_MEDIA = ("media.loaded",)
+_SUPPLIES = ("supplies.empty", "supplies.level")
+_COVERS = ("condition.covers",)
+_NAMED_BETTER = (*_MEDIA, *_SUPPLIES, *_COVERS)
+_NOT_ANSWERED = ("services.reach", "services.snmp")
+
+
+def host_condition(fact: HostPrinter) -> str:
+    """The printer as a whole by the table of RFC 3805 s2.2.13.2. Where critical and non-critical alerts are pending
+    together the critical state wins; warm-up is accepted with running as well as with down, as that section itself
+    gives both."""
+    errors = fact.errors or ()
+    match fact.device_status, fact.printer_status:
+        case (_, "warmup"):
+            return "moving on-line"
+        case ("down", _) if "offline" in errors:
+            return "off-line"
+        case ("down", _):
+            return "critical alert active" if any(_CRITICAL_BITS.get(bit) for bit in errors) else "unavailable"
+        case ("warning", "idle" | "printing"):
+            return "moving off-line" if "offline" in errors else "non-critical alert active"
+        case ("running", "idle"):
+            return "idle"
+        case ("running", "printing"):
+            return "busy/active"
+        case ("running", "other"):
+            return "standby"
+        case ("testing", _):
+            return "testing"
+        case _:
+            return "unknown"
+
+
+_CRITICAL_BITS = {
+    "lowPaper": False,
+    "noPaper": True,
+    "lowToner": False,
+    "noToner": True,
+    "doorOpen": True,
+    "jammed": True,
+    "offline": True,
+    "serviceRequested": False,
+    "inputTrayMissing": True,
+    "outputTrayMissing": True,
+    "markerSupplyMissing": True,
+    "outputNearFull": False,
+    "outputFull": True,
+    "inputTrayEmpty": False,
+    "overduePreventMaint": False,
+}
+"""hrPrinterDetectedErrorState: does the bit alone stop the printer? Octet 1 by RFC 1514's pairing with hrDeviceStatus
+(from memory), octet 2 by the alert that stands for it; inputTrayEmpty speaks of one tray, noPaper of the printer."""
+_BIT_CAUSES = {
+    "noPaper": _MEDIA,
+    "lowPaper": _MEDIA,
+    "inputTrayEmpty": _MEDIA,
+    "inputTrayMissing": _MEDIA,
+    "noToner": _SUPPLIES,
+    "lowToner": _SUPPLIES,
+    "markerSupplyMissing": _SUPPLIES,
+    "doorOpen": _COVERS,
+}
+
+
+@rule(
+    "the state of the new device (SNMP)", after=(*_NAMED_BETTER, "condition.alerts", "condition.errors", *_NOT_ANSWERED)
+)
+def host_state(seen: New[HostPrinter]) -> Ruling:
+    """Is the printer as a whole idle, busy or asleep, and not down?
+
+    Why: A device that is down accepts a job and prints nothing.
+    Do: Look at the device's panel: it names what is wrong. Put that right and run this again.
+    Source: RFC 3805 s2.2.13.2 (table of hrDeviceStatus, hrPrinterStatus and the error bits).
+    """
+    found = f"{seen.fact.device_status}/{seen.fact.printer_status}"
+    condition = host_condition(seen.fact)
+    match condition:
+        case "idle" | "busy/active" | "non-critical alert active":
+            return met(f"The device is {condition.split('/')[0]}", found)
+        case "standby":
+            return met("The device is asleep or idle", found)
+        case "moving on-line":
+            return unproven(
+                "The device is warming up", found, "idle", "Wait until its panel says ready; run this again."
+            )
+        case "unknown" | "testing":
+            return unproven(f"The device's state is {condition}", found, "idle")
+        case _:
+            return unmet(f"The device is down: {condition}", found, "running")
+
+
+@rule("error bits of the new device", after=(*_NAMED_BETTER, "condition.alerts", *_NOT_ANSWERED))
+def errors(seen: New[HostPrinter]) -> Iterator[Ruling]:
+    """Does the device report no error condition?
+
+    Why: Each bit is a reason for which the device may stop.
+    Do: Look at the device's panel: it names what is wrong. Put that right and run this again.
+    Source: RFC 2790 (hrPrinterDetectedErrorState); RFC 3805 s2.2.13.2.1.
+    """
+    bits = seen.fact.errors
+    if bits is None:
+        yield unproven("The device's error bits cannot be read")
+    elif not bits:
+        yield met("No error bit is set")
+    for bit in bits or ():
+        weight = Weight.BLOCKER if _CRITICAL_BITS.get(bit) else Weight.CARE
+        because = (*_BIT_CAUSES.get(bit, ()), "condition.alerts")
+        yield unmet(f"The device reports {bit}", bit, "not set", item=bit, weight=weight, because=because)
+
+
+_GROUP_CAUSES = {"input": _MEDIA, "markerSupplies": _SUPPLIES, "cover": _COVERS}
+_PASSING = ("Added", "Removed", "Change", "powerUp", "printerReadyToPrint", "subunitPowerSaver", "coverClosed")
+"""Codes that tell of an event, not of a lasting condition, when they stand in a warning row (RFC 3805 s2.2.13.4)."""
+
+
+@rule("alerts on the new device", after=(*_NAMED_BETTER, *_NOT_ANSWERED))
+def alerts(seen: New[Alerts]) -> Iterator[Ruling]:
+    """Is no alert active that stops the device?
+
+    Why: A critical alert is still true and stops the device; a warning may be about to.
+    Do: Put right what the alert names, at the device; its panel guides through it.
+    Caution: Keep fingers, hair and clothes away from blades, carriage and rollers; switch off where the device's
+    instructions say so.
+    Source: RFC 3805 s2.2.13.4 and s6 (prtAlertTable); codes by IANA-PRINTER-MIB.
+    """
+    for row in seen.fact.rows:
+        yield _alert(row)
+    if not seen.fact.complete:
+        yield unproven("The list of alerts was cut short", item="rest of the table")
+    elif not seen.fact.rows:
+        yield met("No alert is active")
+
+
+def _alert(row: AlertRow) -> Ruling:
+    because = _GROUP_CAUSES.get(row.group, ())
+    title = row.description or f"{row.code} ({row.group})"
+    item = f"{row.code} {row.index}"
+    if row.severity == "critical":
+        return unmet(f"Alert: {title}", f"critical {row.code}", "no critical alert", item=item, because=because)
+    # A unary warning stays in the table after its event, so it proves no present fault.
+    passing = row.severity == "warning" and any(part in row.code for part in _PASSING)
+    weight = Weight.NOTE if passing or row.severity == "other" else Weight.CARE
+    found = f"{row.severity} {row.code}"
+    return unmet(f"Alert: {title}", found, "no alert", item=item, weight=weight, because=because)
+
+
+@rule("covers of the new device", after=_NOT_ANSWERED)
+def covers(seen: New[Covers]) -> Iterator[Ruling]:
+    """Is every cover and interlock closed?
+
+    Why: An open cover stops the device.
+    Do: Close it.
+    Caution: Keep fingers away from blades, carriage and rollers while a cover is open.
+    Takes: about 1 minute
+    Source: RFC 3805 s6 (prtCoverStatus).
+    """
+    opened = [row for row in seen.fact.rows if row.status in {"coverOpen", "interlockOpen"}]
+    for row in opened:
+        name = row.description or f"Cover {row.index}"
+        yield unmet(f"{name} is open", row.status, "closed", f"Close: {name}.", item=name)
+    if not seen.fact.complete:
+        yield unproven("The list of covers was cut short", item="rest of the table")
+    elif not opened:
+        yield met("All covers are closed", f"{len(seen.fact.rows)} covers")
+
+
+@rule(
+    "the state of the new device (IPP)",
+    after=(*_NAMED_BETTER, "condition.alerts", "condition.reasons", "services.reach", "services.required"),
+)
+def ipp_state(seen: New[PrinterState]) -> Iterator[Ruling]:
+    """Is the printer idle or printing, and does it accept jobs?
+
+    Why: A stopped printer queues jobs and prints nothing; one that does not accept jobs rejects them, even when idle.
+    Do: Look at the device's panel; release it there if somebody paused it.
+    Source: RFC 8011 s5.4.11 (printer-state), s5.4.23 (printer-is-accepting-jobs).
+    """
+    state, message = seen.fact.state, seen.fact.message
+    found = join([state, message and f"({message})"], " ")
+    if state in {"idle", "processing"}:
+        yield met(f"The printer is {state}", item="state")
+    elif state == "stopped":
+        yield unmet("The printer is stopped", found, "idle or processing", item="state")
+    else:
+        yield unproven("The printer does not tell its state", found, "idle or processing", item="state")
+    if seen.fact.accepting is False:
+        yield unmet("The printer does not accept jobs", "not accepting", "accepting", item="accepting", because=())
+    elif seen.fact.accepting:
+        yield met("The printer accepts jobs", item="accepting")
+    else:
+        yield unproven("The printer does not tell whether it accepts jobs", item="accepting")
+
+
+def reason_severity(reason: str, state: str) -> tuple[str, str]:
+    """A printer-state-reason as (keyword, error | warning | report) by RFC 8011 s5.4.12: without a suffix, an error
+    when the printer is stopped and a warning otherwise. Some registered keywords end in ``storage-error`` themselves
+    (PWG 5107.3, from memory); that is not a suffix."""
+    keyword, _, suffix = reason.rpartition("-")
+    if suffix in {"error", "warning", "report"} and not reason.endswith("storage-error"):
+        return keyword, suffix
+    return reason, "error" if state == "stopped" else "warning"
+
+
+_REASON_CAUSES = {"media": _MEDIA, "input": _MEDIA, "marker": _SUPPLIES, "toner": _SUPPLIES, "cover": _COVERS}
+_REASON_CAUSES |= {"door": _COVERS, "interlock": _COVERS}
+
+
+@rule("reasons that the new device gives for its state", after=(*_NAMED_BETTER, "condition.alerts", "services.reach"))
+def reasons(seen: New[PrinterState]) -> Iterator[Ruling]:
+    """Does the printer give no reason against printing?
+
+    Why: An error must be put right before anything prints; a warning may spoil the print.
+    Do: Put right what the reason names, at the device; its panel guides through it.
+    Source: RFC 8011 s5.4.12 (printer-state-reasons: error, warning, report).
+    """
+    state = seen.fact.state
+    for reason in seen.fact.reasons:
+        keyword, severity = reason_severity(reason, state)
+        weight = {"error": Weight.BLOCKER, "warning": Weight.CARE}.get(severity, Weight.NOTE)
+        because = (*_REASON_CAUSES.get(keyword.partition("-")[0], ()), "condition.alerts")
+        title = f"The printer reports {keyword} ({severity})"
+        yield unmet(title, reason, "none", item=reason, weight=weight, because=because)
+    if not seen.fact.reasons:
+        yield met("The printer gives no reason against printing")
+
+
+@rule("whether the device's own statements fit together", weight=Weight.CARE)
+def contradiction(bits: New[HostPrinter], table: New[Alerts]) -> Ruling:
+    """Do the status, the error bits and the alerts tell the same story?
+
+    Why: Some agents keep the status at "running" whatever happens; their quiet must not be taken for health.
+    Do: Believe the alert, and look at the device's panel.
+    Source: RFC 3805 s2.2.13.2.1 (the status follows the worst condition).
+    """
+    critical = [row for row in table.fact.rows if row.severity == "critical"]
+    status = bits.fact.device_status
+    stopping = [bit for bit in bits.fact.errors or () if _CRITICAL_BITS.get(bit)]
+    if status == "running" and (critical or stopping):
+        found = f"running, with {join([*(row.code for row in critical), *stopping])}"
+        return unmet("The device says that it runs, and reports what must stop it", found, "one story")
+    return met("Status, error bits and alerts fit together")

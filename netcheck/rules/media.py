@@ -1,0 +1,156 @@
+"""Is loaded, and can the device take, what must be printed?"""
+
+from collections.abc import Iterator
+
+from netcheck.facts import Amount, Measured, Some, Unrestricted
+from netcheck.facts.media import InputRow, Inputs, MediaReady, MediaSize, MediaSupported, ReadyRow, Span
+from netcheck.ruling import Known, New, Ruling, Wanted, met, rule, unmet, unproven
+from netcheck.standard import Print, PrintDemand
+from netcheck.verdict import Holds
+from netcheck.words import join, millimetres
+
+TOLERANCE_UM = 500
+"""Two sizes are one within 0.5 mm: units are rounded differently from source to source (common practice, no source)."""
+ROLL = "continuousRoll"
+
+
+def _within(length: int, span: Span) -> bool:
+    return span.low - TOLERANCE_UM <= length <= span.high + TOLERANCE_UM
+
+
+def _fits(wanted: Print, size: MediaSize) -> bool:
+    """Does a size hold the print, either way round? RFC 3805 measures along the feed, so a sheet turns with its tray.
+
+    A roll holds every print that is as wide as it: its length is a range, or 0 where it is not told.
+    """
+    along = size.y if size.y.high else Span(0, max(wanted.x, wanted.y))
+    return any(_within(x, size.x) and _within(y, along) for x, y in ((wanted.x, wanted.y), (wanted.y, wanted.x)))
+
+
+def _extent(amount: Amount) -> Span | None:
+    """A tray's dimension; one that is not limited takes everything."""
+    match amount:
+        case Measured(value):
+            return Span(value, value)
+        case Unrestricted():
+            return Span(0, 2**31)
+        case _:
+            return None
+
+
+def _tray(row: InputRow, wanted: Print) -> tuple[Holds, str]:
+    """Can this input row serve the print, and if not, why not? "" where it has nothing to do with it."""
+    cross, feed = _extent(row.cross), _extent(row.feed)
+    name = row.name or row.description or f"input {row.index}"
+    if row.type == ROLL:
+        feed = Span(0, 2**31)
+    if cross is None or feed is None:
+        return Holds.UNPROVEN, f"{name}: size not told"
+    if not _fits(wanted, MediaSize(cross, feed)):
+        return Holds.UNMET, ""
+    if wanted.feed and (wanted.feed == "roll") != (row.type == ROLL):
+        return Holds.UNMET, ""
+    if row.level == Measured(0):
+        return Holds.UNMET, f"{name} is empty"
+    if wanted.type and row.media_type and wanted.type.casefold() != row.media_type.casefold():
+        return Holds.UNMET, f"{name} is set to {row.media_type}"
+    if wanted.type and not row.media_type:
+        return Holds.UNPROVEN, f"{name}: media type not told"
+    if not isinstance(row.level, Measured | Some | Unrestricted):
+        return Holds.UNPROVEN, f"{name}: level not told"
+    return Holds.MET, name
+
+
+def _ready(row: ReadyRow, wanted: Print) -> tuple[Holds, str]:
+    """The same for one member of media-col-ready, which lists only what is there."""
+    name = row.source or row.name or "media-ready"
+    if row.size is None:
+        return Holds.UNPROVEN, f"{name}: size not told"
+    is_roll = row.size.y.low != row.size.y.high or not row.size.y.high or "roll" in f"{row.source} {row.name}"
+    if not _fits(wanted, row.size) or (wanted.feed and (wanted.feed == "roll") != is_roll):
+        return Holds.UNMET, ""
+    if wanted.type and row.type and wanted.type.casefold() != row.type.casefold():
+        return Holds.UNMET, f"{name} is set to {row.type}"
+    if wanted.type and not row.type:
+        return Holds.UNPROVEN, f"{name}: media type not told"
+    return Holds.MET, name
+
+
+@rule("the media that the prints need", after=("services.reach",))
+def loaded(seen: New[Inputs | MediaReady], want: Wanted[PrintDemand]) -> Iterator[Ruling]:
+    """Is media loaded, of the right size and type, for every print that the Standard wants?
+
+    Why: The test prints cannot be made, and the site cannot work, without it.
+    Do: Load the media, and set its type on the device's panel.
+    Caution: A full roll is heavy: lift it as two where local rules say so. Keep fingers away from the cutter's blade.
+    Takes: about 5 minutes
+    Source: RFC 3805 s6 (prtInputTable); PWG 5100.7 (media-col-ready); sizes by PWG 5101.1.
+    """
+    for wanted in want.prints:
+        yield _loaded(seen, wanted)
+
+
+def _loaded(seen: Known[Inputs | MediaReady], wanted: Print) -> Ruling:
+    told: list[tuple[Holds, str]] = []
+    complete = True
+    for fact in seen.facts():
+        if isinstance(fact, Inputs):
+            told += [_tray(row, wanted) for row in fact.rows]
+            complete = complete and fact.complete
+        else:
+            told += [_ready(row, wanted) for row in fact.rows]
+    item = str(wanted)
+    empty = [why for state, why in told if state is Holds.UNMET and why]
+    able = [why for state, why in told if state is Holds.MET]
+    if able and not _contradicted(empty):
+        return met(f"Loaded for {wanted}: {able[0]}", item=item)
+    if empty:
+        return unmet(f"Not loaded for {wanted}: {empty[0]}", join(dict.fromkeys(empty)), str(wanted), item=item)
+    open_ = [why for state, why in told if state is Holds.UNPROVEN]
+    if open_ or not complete:
+        return unproven(f"Not clear whether media is loaded for {wanted}", join(dict.fromkeys(open_)), item=item)
+    return unmet(f"Nothing is loaded for {wanted}", _listed(seen), str(wanted), item=item)
+
+
+def _contradicted(empty: list[str]) -> bool:
+    """One source says that the fitting roll is empty: another's claim that it is ready does not outweigh that."""
+    return any(why.endswith("is empty") for why in empty)
+
+
+def _listed(seen: Known[Inputs | MediaReady]) -> str:
+    names: list[str] = []
+    for fact in seen.facts():
+        if isinstance(fact, Inputs):
+            names += [
+                f"{row.name or row.index} {millimetres(row.cross.value)} wide"
+                for row in fact.rows
+                if isinstance(row.cross, Measured)
+            ]
+        else:
+            names += [row.name for row in fact.rows if row.name]
+    return join(dict.fromkeys(names)) or "nothing"
+
+
+@rule("the sizes and media types that the new device can take", after=("services.reach", "services.required"))
+def supported(seen: New[MediaSupported], want: Wanted[PrintDemand]) -> Iterator[Ruling]:
+    """Can the device take every size and media type that the Standard wants printed?
+
+    Why: A size that the device does not know is printed on another, or refused.
+    Do: Install the media type or the size on the device (by its own instructions), or call the desk: it may be the
+    wrong model or a missing option.
+    Source: RFC 8011 s5.2.11 (media-supported); PWG 5101.1; PWG 5100.7 (media-type-supported).
+    """
+    fact = seen.fact
+    for wanted in want.prints:
+        item = str(wanted)
+        if not fact.sizes:
+            yield unproven("The device does not tell its sizes", item=item)
+        elif not any(_fits(wanted, size) for size in fact.sizes):
+            size = f"{millimetres(wanted.x)} x {millimetres(wanted.y)}"
+            yield unmet(f"The device cannot take {wanted}", "no size that holds it", size, item=item)
+        elif wanted.type and fact.types and wanted.type not in fact.types:
+            yield unmet(f"The device does not know media type {wanted.type}", join(fact.types), wanted.type, item=item)
+        elif wanted.type and not fact.types:
+            yield unproven(f"The device does not tell whether it knows {wanted.type}", item=item)
+        else:
+            yield met(f"The device can take {wanted}", item=item)

@@ -1,0 +1,134 @@
+"""Does the device answer where the queue needs it?"""
+
+from collections.abc import Iterator
+
+from netcheck.facts.network import NameLookup, Service, SnmpAgent
+from netcheck.gates import Gate
+from netcheck.ruling import New, Old, Ruling, Sighting, Wanted, met, rule, unmet, unproven
+from netcheck.standard import ServicesClosed, ServicesRequired, SnmpDemand
+from netcheck.verdict import Weight
+from netcheck.words import join, say
+
+TWO_SYNS_MS = 2000
+"""By then a stack has sent its SYN twice (RFC 6298 s2.1: initial retransmission time-out of 1 s); one lost packet is
+no longer an explanation."""
+
+
+@rule("the new device's name")
+def name(lookup: New[NameLookup]) -> Ruling:
+    """Does the name of the new device lead to an address?
+
+    Why: A name that leads nowhere stops the queue as surely as a device that is off.
+    Do: Correct the name in the Move, or ask whoever runs the site's name server to add it; or use the address.
+    Source: RFC 1123 s2.1, s6.1.
+    """
+    host = lookup.fact.name
+    if lookup.fact.addresses:
+        return met(f"{host} leads to {lookup.fact.addresses[0]}")
+    return unmet(f"The name {host} leads to no address", "no address", "an address")
+
+
+@rule("whether the new device answers at all", after=("services.name",))
+def reach(services: New[Service]) -> Ruling:
+    """Does the new device answer on any of its services?
+
+    Why: If nothing at all answers, every other question about the device is open: it is off, unplugged, at another
+    address, or we are not on its network.
+    Do: Check, in this order: is it switched on and awake; is its network cable in and its link light on; is the address
+    on its panel the one in the Move; are we on the same network as the device.
+    Caution: Never switch a device off while it fills its ink system or writes firmware.
+    Takes: about 5 minutes
+    Source: RFC 9293 s3.5 (a reset answers where nobody listens); RFC 6298 s2.1 (two SYNs by 2 s).
+    """
+    seen = [service for service in services.facts() if service.service != "https"]
+    found = join(say(service) for service in seen)
+    if any(service.state == "open" for service in seen):
+        return met("The new device answers", found)
+    if all(service.state == "refused" for service in seen):
+        return unmet("Something is at the new device's address, but it refuses every service", found, "an open service")
+    if any(service.state == "silent" and service.waited_ms < TWO_SYNS_MS for service in seen):
+        return unproven("Not clear whether the new device answers: we did not wait long enough", found)
+    return unmet("The new device does not answer", found, "an open service")
+
+
+@rule("the services that the queue needs", after=("services.reach",))
+def required(services: New[Service], want: Wanted[ServicesRequired]) -> Iterator[Ruling]:
+    """Is every service open that the Standard requires?
+
+    Why: The queue sends its jobs to one of these services; with it closed, jobs wait for ever.
+    Do: Switch the service on in the device's network settings. If it is on there, a firewall on the way drops it: ask
+    the network's owner to let it through.
+    Takes: about 5 minutes
+    Source: RFC 8011 (IPP, 631); RFC 1179 (LPD, 515); raw printing on 9100 is common practice, no source.
+    """
+    for service in want.names:
+        seen = [sighting for sighting in services.every if sighting.fact.service == service]
+        if not seen:
+            yield unproven(f"{service}: not tried", item=service, on=services.every)
+        for sighting in seen[:1]:
+            yield _open(sighting)
+
+
+def _open(sighting: Sighting[Service]) -> Ruling:
+    it = sighting.fact
+    about = f"{it.service} (port {it.port})"
+    if it.state == "open":
+        return met(f"{about} is open", item=it.service, on=(sighting,))
+    if it.state == "silent" and it.waited_ms < TWO_SYNS_MS:
+        return unproven(f"{about}: we did not wait long enough to tell", say(it), item=it.service, on=(sighting,))
+    title = {"refused": f"{about} is refused", "silent": f"{about} did not answer"}.get(
+        it.state, f"{about} cannot be reached"
+    )
+    return unmet(title, say(it), "open", item=it.service, on=(sighting,))
+
+
+@rule("services that must be closed", weight=Weight.CARE)
+def closed(services: New[Service], want: Wanted[ServicesClosed]) -> Iterator[Ruling]:
+    """Is every service closed that the Standard wants closed?
+
+    Why: An open service that nobody needs is a way in.
+    Do: Switch the service off in the device's network settings.
+    Takes: about 5 minutes
+    Source: the Standard's own requirement.
+    """
+    for service in want.names:
+        seen = [each for each in services.every if each.fact.service == service]
+        if not seen:
+            yield unproven(f"{service}: not tried", item=service, weight=Weight.NOTE, on=services.every)
+        for sighting in seen[:1]:
+            about = f"{service} (port {sighting.fact.port})"
+            match sighting.fact.state:
+                case "open":
+                    yield unmet(f"{about} is open", "open", "closed", item=service, on=(sighting,))
+                case "refused":
+                    yield met(f"{about} is closed", item=service, on=(sighting,))
+                case _:
+                    yield unproven(f"{about} did not answer: closed or filtered", item=service, on=(sighting,))
+
+
+@rule("SNMP on the new device", after=("services.reach",))
+def snmp(agent: New[SnmpAgent], want: Wanted[SnmpDemand]) -> Ruling:  # noqa: ARG001 - being demanded is its content
+    """Does the new device answer SNMP?
+
+    Why: Levels, media, covers and alerts of most devices can be read by SNMP only; without it they stay unproven.
+    Do: Switch SNMP on in the device's network settings, with the community that the site uses. If it is on, UDP port
+    161 may be blocked on the way: ask the network's owner.
+    Takes: about 5 minutes
+    Source: RFC 3805 s2.1; RFC 3584. Silence of a UDP service is not a no.
+    """
+    return met(f"SNMP {agent.fact.version} answers")
+
+
+@rule("whether the old device answers", gate=Gate.SURVEY, until=Gate.SWAP, weight=Weight.CARE)
+def old_reach(services: Old[Service]) -> Ruling:
+    """Does the old device still answer?
+
+    Why: Only a device that can still be read is known well enough to go back to.
+    Do: If the old device still works, switch it on and connect it before it is replaced; if it does not, write its
+    settings down from a printed page or from its panel.
+    Source: common practice, no source.
+    """
+    found = join(say(service) for service in services.facts())
+    if any(service.state == "open" for service in services.facts()):
+        return met("The old device answers", found)
+    return unmet("The old device does not answer", found, "an open service")

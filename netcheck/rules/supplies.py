@@ -1,0 +1,69 @@
+"""Is there enough ink, and room for the waste?"""
+
+from collections.abc import Iterator
+
+from netcheck.facts import Measured, Some
+from netcheck.facts.supplies import Supplies, Supply
+from netcheck.ruling import New, Ruling, Wanted, met, rule, unmet, unproven
+from netcheck.standard import SupplyLimits
+from netcheck.verdict import Weight
+from netcheck.words import percent, quantity
+
+RECEPTACLE = "receptacleThatIsFilled"
+
+
+def _named(row: Supply) -> str:
+    return row.description or f"{row.colorant} {row.type}".strip() or f"supply {row.index}"
+
+
+@rule("supplies that are used up", after=("services.reach", "services.snmp"))
+def empty(seen: New[Supplies]) -> Iterator[Ruling]:
+    """Is no supply empty, and no receptacle full?
+
+    Why: With an empty ink or a full waste receptacle the device stops in the middle of a print.
+    Do: Replace the cartridge or the receptacle by the device's own instructions.
+    Caution: Wear gloves; keep ink and waste ink off skin and eyes, and dispose of them by local rules.
+    Takes: about 10 minutes
+    Source: RFC 3805 s6 (prtMarkerSuppliesLevel: 0 is empty, or a full receptacle; prtMarkerSuppliesClass).
+    """
+    for row in seen.fact.rows:
+        if row.level == Measured(0):
+            what = "is full" if row.family == RECEPTACLE else "is empty"
+            left = "no room left" if row.family == RECEPTACLE else "nothing left"
+            yield unmet(f"{_named(row)} {what}", left, "more than that", item=_named(row))
+    if not seen.fact.complete:
+        yield unproven("The list of supplies was cut short", item="rest of the table")
+    elif not any(row.level == Measured(0) for row in seen.fact.rows):
+        yield met("No supply is empty, no receptacle full", f"{len(seen.fact.rows)} supplies")
+
+
+@rule("levels of the supplies", after=("services.reach", "services.snmp"))
+def level(seen: New[Supplies], want: Wanted[SupplyLimits]) -> Iterator[Ruling]:
+    """Is every supply above the Standard's minimum, and is there room in every receptacle?
+
+    Why: The test prints and the first days must not run dry; the site has no spare yet.
+    Do: Put in a full cartridge, or an empty receptacle, and keep the old one if it is to be used up later.
+    Caution: Wear gloves; keep ink and waste ink off skin and eyes, and dispose of them by local rules.
+    Takes: about 10 minutes
+    Source: RFC 3805 s6; the thresholds are the Standard's (no standard has any).
+    """
+    for row in seen.fact.rows:
+        if row.level == Measured(0):
+            continue  # the rule "empty" says that, and more plainly
+        yield _level(row, want)
+
+
+def _level(row: Supply, want: SupplyLimits) -> Ruling:
+    name = _named(row)
+    what = "room left" if row.family == RECEPTACLE else "left"
+    share = percent(row.level, row.capacity, row.unit)
+    if share is None:
+        title = f"{name}: some {what}, how much is not told" if row.level == Some() else f"{name}: level not told"
+        return unproven(title, quantity(row.level, row.unit), item=name, weight=Weight.CARE)
+    if share < want.block_percent:
+        title = f"{name}: {share} % {what}"
+        return unmet(title, f"{share} %", f"at least {want.block_percent} %", item=name)
+    if share < want.care_percent:
+        title = f"{name}: {share} % {what}"
+        return unmet(title, f"{share} %", f"at least {want.care_percent} %", item=name, weight=Weight.CARE)
+    return met(f"{name}: {share} % {what}", item=name)

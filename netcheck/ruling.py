@@ -1,0 +1,207 @@
+"""What a rule is. Stage: between the facts and the judge.
+
+A rule is one function. Its *signature is its evidence list*: each parameter says whose fact of which kind it needs
+(``New[Firmware]``, ``Queue[Jobs]``, ``New[Inputs | MediaReady]`` for whichever of the two there is) or which demand of
+the Move or the Standard (``Wanted[FirmwareDemand]``). The judge fills the parameters, so the body never sees None:
+
+* a role that the Move does not speak of, or a demand that is not made: the rule is not asked;
+* a fact that was not observed: the finding is *unproven*, with the attempts that say why, and the body is not run.
+
+Its docstring is what ``netcheck explain`` prints: the question, then the sections Why, Do, Caution, Takes, Source.
+``after`` names the rules whose failure explains this one's; the graph has no cycle, and a test says so.
+"""
+
+import inspect
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from types import UnionType
+from typing import Annotated, Any, Generic, TypeVar, Union, get_args, get_origin, get_type_hints
+
+import msgspec
+
+from netcheck.case import Observation
+from netcheck.facts import Fact
+from netcheck.gates import Gate
+from netcheck.roles import Role
+from netcheck.verdict import Holds, Weight
+
+T = TypeVar("T")
+F = TypeVar("F", bound=Fact, covariant=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting(Generic[F]):
+    """A typed fact with the observation that it stands in."""
+
+    fact: F
+    observation: Observation
+
+
+@dataclass(frozen=True, slots=True)
+class Known(Generic[F]):
+    """What is known of one kind of fact about one role. ``every`` holds the latest sighting from each source, best
+    source first; all of them may be relied on."""
+
+    every: tuple[Sighting[F], ...]
+
+    @property
+    def fact(self) -> F:
+        """The fact from the best source."""
+        return self.every[0].fact
+
+    def facts(self) -> Iterable[F]:
+        """The facts from all sources."""
+        return (sighting.fact for sighting in self.every)
+
+
+@dataclass(frozen=True, slots=True)
+class Claims(Generic[F]):
+    """Everything that anybody claimed, a person's word included, whether or not it may be relied on."""
+
+    every: tuple[Sighting[F], ...]
+
+
+class _Demand:
+    """Marks a parameter that is a demand, not a fact."""
+
+
+New = Annotated[Known[F], Role.NEW]
+"""A fact about the new device, or about the device by itself where there is no move."""
+Old = Annotated[Known[F], Role.OLD]
+Queue = Annotated[Known[F], Role.QUEUE]
+NewClaims = Annotated[Claims[F], Role.NEW]
+Wanted = Annotated[T, _Demand]
+
+
+class Ruling(msgspec.Struct, frozen=True):
+    """What a rule says of one item. ``found`` and ``wanted`` are the two sides of the comparison, in words;
+    ``weight`` is given where one item weighs less than the rule, ``because`` where only some of the rule's ``after``
+    can explain it, ``on`` where it rests on some of the evidence only."""
+
+    state: Holds
+    title: str
+    found: str = ""
+    wanted: str = ""
+    do: str = ""
+    item: str = ""
+    weight: Weight | None = None
+    because: tuple[str, ...] | None = None
+    on: tuple[Sighting[Any], ...] = ()
+
+
+def met(title: str, found: str = "", **more: Any) -> Ruling:
+    """The requirement holds."""
+    return Ruling(Holds.MET, title, found, **more)
+
+
+def unmet(title: str, found: str = "", wanted: str = "", do: str = "", **more: Any) -> Ruling:
+    """The requirement does not hold."""
+    return Ruling(Holds.UNMET, title, found, wanted, do, **more)
+
+
+def unproven(title: str, found: str = "", wanted: str = "", do: str = "", **more: Any) -> Ruling:
+    """What was seen does not say."""
+    return Ruling(Holds.UNPROVEN, title, found, wanted, do, **more)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """One fact parameter: whose, of which kinds (any of them), and whether bare claims will do."""
+
+    role: Role
+    kinds: tuple[type[Fact], ...]
+    claims: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """A rule's docstring, taken apart. ``takes`` is about how long the remedy takes, where that is worth saying."""
+
+    asks: str
+    why: str
+    do: str
+    caution: str
+    takes: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule as the judge sees it. It counts from ``gate`` on, and is not asked after ``until``."""
+
+    id: str
+    about: str
+    gate: Gate
+    until: Gate | None
+    weight: Weight
+    after: tuple[str, ...]
+    needs: dict[str, Need]
+    wants: dict[str, type[msgspec.Struct]]
+    explanation: Explanation
+    body: Callable[..., Ruling | Iterable[Ruling]] = field(repr=False)
+
+    @property
+    def role(self) -> Role:
+        """Who must change: whoever the first piece of evidence is about."""
+        return next(iter(self.needs.values())).role
+
+    def rulings(self, evidence: dict[str, object]) -> list[Ruling]:
+        """Ask the rule."""
+        said = self.body(**evidence)
+        return [said] if isinstance(said, Ruling) else list(said)
+
+
+RULES: dict[str, Rule] = {}
+"""Every rule by its id; filled by importing `netcheck.rules`."""
+
+Body = TypeVar("Body", bound=Callable[..., Ruling | Iterable[Ruling]])
+
+
+def rule(
+    about: str,
+    *,
+    gate: Gate = Gate.SWAP,
+    until: Gate | None = None,
+    weight: Weight = Weight.BLOCKER,
+    after: tuple[str, ...] = (),
+) -> Callable[[Body], Body]:
+    """Make a function a rule. Its id is its theme (the module) and its name; ``about`` is the noun for what it asks."""
+
+    def register(body: Body) -> Body:
+        identity = f"{body.__module__.rpartition('.')[2]}.{body.__name__.replace('_', '-')}"
+        if identity in RULES:
+            raise TypeError(f"two rules are called {identity}")
+        needs, wants = _evidence_list(body)
+        RULES[identity] = Rule(
+            identity, about, gate, until, weight, after, needs, wants, explained(inspect.getdoc(body) or ""), body
+        )
+        return body
+
+    return register
+
+
+def _evidence_list(body: Callable[..., Any]) -> tuple[dict[str, Need], dict[str, type[msgspec.Struct]]]:
+    needs: dict[str, Need] = {}
+    wants: dict[str, type[msgspec.Struct]] = {}
+    hints = get_type_hints(body, include_extras=True)
+    for name in inspect.signature(body).parameters:
+        kind, mark = get_args(hints[name])
+        if mark is _Demand:
+            wants[name] = kind
+            continue
+        (fact,) = get_args(kind)
+        kinds = get_args(fact) if get_origin(fact) in {Union, UnionType} else (fact,)
+        needs[name] = Need(mark, kinds, get_origin(kind) is Claims)
+    return needs, wants
+
+
+_SECTION = re.compile(r"^(Why|Do|Caution|Takes|Source): ", re.MULTILINE)
+
+
+def explained(docstring: str) -> Explanation:
+    """Take a rule's docstring apart; text before the first section is the question."""
+    asks, *rest = _SECTION.split(docstring)
+    sections = {name.lower(): " ".join(text.split()) for name, text in zip(rest[::2], rest[1::2], strict=True)}
+    empty = dict.fromkeys(("why", "do", "caution", "takes", "source"), "")
+    return Explanation(asks=" ".join(asks.split()), **{**empty, **sections})

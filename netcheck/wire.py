@@ -1,0 +1,181 @@
+"""The sockets that probes share. Stage: below the probes; collect owns one `Wire` for a run.
+
+Datagrams of all devices leave through one socket and are told apart by a token inside them (for SNMP the request-id),
+so that a sweep costs one descriptor and not one a device. What makes that hard is the refusal: an ICMP "port
+unreachable" says that no agent is there, which silence does not, and an unconnected socket never hears of it. Linux
+keeps such errors in a queue beside the socket (``IP_RECVERR``) with the address that they are about. Other systems have
+no such queue; there every exchange gets a connected socket of its own, which is slower and hears refusals as well.
+"""
+
+import asyncio
+import errno
+import itertools
+import secrets
+import socket
+import struct
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+
+TokenOf = Callable[[bytes], int | None]
+"""Finds the token in a datagram that came in; None for one that has none. Must never raise."""
+
+MAX_DATAGRAM = 65_535
+CONNECTS_AT_ONCE = 256
+_BURST = 64
+_IP_RECVERR, _IPV6_RECVERR = 11, 25
+_EXTENDED_ERROR = struct.Struct("=IBBBBII")
+_TOKENS = 2**31 - 1
+
+Address = tuple[str, int] | tuple[str, int, int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Datagram:
+    """What came back, and from whom: not always from whom we asked."""
+
+    data: bytes
+    sender: tuple[str, int]
+
+
+def socket_address(address: str, port: int, kind: socket.SocketKind) -> tuple[socket.AddressFamily, Address]:
+    """Family and socket address of a literal address, the zone of a link-local one included. Never looks a name up."""
+    family, _, _, _, where = socket.getaddrinfo(address, port, type=kind, flags=socket.AI_NUMERICHOST)[0]
+    return family, where  # type: ignore[return-value]  # typeshed allows for address families without an address
+
+
+class Wire:
+    """Shared sockets and limits of one run. Use as an async context manager, inside the event loop that uses it."""
+
+    def __init__(self) -> None:
+        self.connects = asyncio.Semaphore(CONNECTS_AT_ONCE)
+        """Held while a TCP connection is open, so that a sweep stays below the descriptor limit."""
+        self._hubs: dict[tuple[socket.AddressFamily, TokenOf], SharedSocket] = {}
+        self._tokens = itertools.count(secrets.randbelow(_TOKENS))
+
+    async def __aenter__(self) -> "Wire":
+        return self
+
+    async def __aexit__(self, *_: object) -> None:
+        for hub in self._hubs.values():
+            hub.close()
+
+    def token(self) -> int:
+        """A number that no exchange of this run has used lately: 1 to 2^31 - 1, from a start that cannot be guessed."""
+        return next(self._tokens) % _TOKENS + 1
+
+    async def exchange(
+        self, address: str, port: int, data: bytes, token: int, token_of: TokenOf, wait_s: float
+    ) -> Datagram:
+        """Send one datagram and wait for the one that carries the same token.
+
+        Raises TimeoutError when none came, or OSError when the network said so (refused: nobody listens there).
+        """
+        family, where = socket_address(address, port, socket.SOCK_DGRAM)
+        if not sys.platform.startswith("linux"):
+            return await _exchange_connected(where, data, token, token_of, wait_s)
+        hub = self._hubs.get((family, token_of))
+        if hub is None:
+            hub = self._hubs[family, token_of] = SharedSocket(family, token_of)
+        return await hub.exchange(where, data, token, wait_s)
+
+
+class SharedSocket:
+    """One unconnected datagram socket whose answers are told apart by token, and whose refusals by address (Linux)."""
+
+    def __init__(self, family: socket.AddressFamily, token_of: TokenOf) -> None:
+        self._token_of = token_of
+        self._waiting: dict[int, tuple[Address, asyncio.Future[Datagram]]] = {}
+        self._socket = socket.socket(family, socket.SOCK_DGRAM)
+        self._socket.setblocking(False)
+        if family == socket.AF_INET6:
+            self._socket.setsockopt(socket.IPPROTO_IPV6, _IPV6_RECVERR, 1)
+        else:
+            self._socket.setsockopt(socket.IPPROTO_IP, _IP_RECVERR, 1)
+        self._loop = asyncio.get_running_loop()
+        self._loop.add_reader(self._socket, self._readable)
+
+    def close(self) -> None:
+        """Stop listening. Exchanges under way are cancelled."""
+        self._loop.remove_reader(self._socket)
+        self._socket.close()
+        for _, future in self._waiting.values():
+            future.cancel()
+
+    async def exchange(self, where: Address, data: bytes, token: int, wait_s: float) -> Datagram:
+        """See `Wire.exchange`."""
+        future: asyncio.Future[Datagram] = self._loop.create_future()
+        self._waiting[token] = where, future
+        try:
+            self._send(where, data)
+            async with asyncio.timeout(wait_s):
+                return await future
+        finally:
+            del self._waiting[token]
+
+    def _send(self, where: Address, data: bytes) -> None:
+        try:
+            self._socket.sendto(data, where)
+        except BlockingIOError:
+            pass  # a full send buffer loses a datagram as a full network does: the caller asks again
+        except OSError:
+            # An error that waits on the socket is reported by the next call, whomever that one was about.
+            self._drain_errors()
+            self._socket.sendto(data, where)
+
+    def _readable(self) -> None:
+        for _ in range(_BURST):
+            try:
+                data, sender = self._socket.recvfrom(MAX_DATAGRAM)
+            except BlockingIOError:
+                break
+            except OSError:
+                self._drain_errors()
+                continue
+            token = self._token_of(data)
+            waiting = self._waiting.get(token) if token is not None else None
+            if waiting and not waiting[1].done():
+                waiting[1].set_result(Datagram(data, (sender[0], sender[1])))
+        self._drain_errors()
+
+    def _drain_errors(self) -> None:
+        for _ in range(_BURST):
+            try:
+                _, ancillary, _, about = self._socket.recvmsg(0, 512, socket.MSG_ERRQUEUE)
+            except OSError:
+                return
+            for _, _, raw in ancillary:
+                number = _EXTENDED_ERROR.unpack_from(raw)[0]
+                self._fail(about[:2], OSError(number, errno.errorcode.get(number, "")))
+
+    def _fail(self, about: tuple[str, int], error: OSError) -> None:
+        for where, future in self._waiting.values():
+            if where[:2] == about and not future.done():
+                future.set_exception(error)
+
+
+class _Connected(asyncio.DatagramProtocol):
+    def __init__(self, token: int, token_of: TokenOf) -> None:
+        self.answer: asyncio.Future[Datagram] = asyncio.get_running_loop().create_future()
+        self._token, self._token_of = token, token_of
+
+    def datagram_received(self, data: bytes, addr: tuple[str, int]) -> None:
+        if self._token_of(data) == self._token and not self.answer.done():
+            self.answer.set_result(Datagram(data, (addr[0], addr[1])))
+
+    def error_received(self, exc: Exception) -> None:
+        if not self.answer.done():
+            self.answer.set_exception(exc)
+
+
+async def _exchange_connected(where: Address, data: bytes, token: int, token_of: TokenOf, wait_s: float) -> Datagram:
+    loop = asyncio.get_running_loop()
+    transport, protocol = await loop.create_datagram_endpoint(
+        lambda: _Connected(token, token_of), remote_addr=where[:2]
+    )
+    try:
+        transport.sendto(data)
+        async with asyncio.timeout(wait_s):
+            return await protocol.answer
+    finally:
+        transport.close()

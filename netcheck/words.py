@@ -1,0 +1,58 @@
+"""Small wordings that findings share."""
+
+from collections.abc import Iterable
+
+from netcheck.facts import Amount, Fact, Measured, Some, Unknown, Unrestricted
+from netcheck.facts.network import Service
+
+
+def join(parts: Iterable[str], by: str = ", ") -> str:
+    """The parts that are not empty."""
+    return by.join(part for part in parts if part)
+
+
+def say(fact: Fact) -> str:
+    """A fact in a few words, as evidence shows it; "" for a table, whose words are its finding's."""
+    if isinstance(fact, Service):
+        return join([f"{fact.service} {fact.port} {fact.state}", fact.error], " ")
+    for name in ("value", "version", "uri", "name", "state", "description"):
+        if text := getattr(fact, name, ""):
+            return str(text)
+    return ""
+
+
+def percent(level: Amount, capacity: Amount, unit: str) -> int | None:
+    """Percent left, 0 to 100, where the device said enough to compute it (RFC 3805 s6).
+
+    A level in percent stands alone when the capacity is unknown (common practice, no source).
+    """
+    if not isinstance(level, Measured):
+        return None
+    if isinstance(capacity, Measured) and capacity.value > 0:
+        return min(100, level.value * 100 // capacity.value)
+    if unit == "percent" and isinstance(capacity, Unknown) and level.value <= 100:
+        return level.value
+    return None
+
+
+def quantity(level: Amount, unit: str) -> str:
+    """A level in words."""
+    match level:
+        case Measured(value):
+            return f"{value} {unit}" if unit else str(value)
+        case Some():
+            return "some, amount not told"
+        case Unknown():
+            return "not told"
+        case Unrestricted():
+            return "not limited"
+
+
+def millimetres(micrometres: int) -> str:
+    """A length for a person."""
+    return f"{micrometres / 1000:.1f}".removesuffix(".0") + " mm"
+
+
+def count(number: int, noun: str) -> str:
+    """``1 answer``, ``2 answers``."""
+    return f"{number} {noun}" + ("" if number == 1 else "s")

@@ -1,0 +1,60 @@
+"""A person's word: what was read from a panel or a plate and written into the Move, as facts like any others."""
+
+import time
+from collections.abc import AsyncGenerator, Iterable
+
+from netcheck.facts import Fact
+from netcheck.facts.identity import Firmware, Meter, Model, Serial
+from netcheck.facts.network import Addresses, AddressRow, HardwareAddress
+from netcheck.move import Seen
+from netcheck.probing import Answer, Deadline, Malformed, Miss, Target
+from netcheck.roles import Role
+from netcheck.tables import parse_address, parse_mac
+from netcheck.wire import Wire
+
+
+class Person:
+    """Asks nobody: the words are in the Move already."""
+
+    name = "person"
+    wave = 2
+    needs_address = False
+    roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE})
+    provides = frozenset[type[Fact]]({Model, Serial, Firmware, Addresses, HardwareAddress, Meter})
+
+    async def ask(self, target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Answer[Seen] | Miss, None]:
+        """One answer for each word about this target."""
+        for word in target.seen:
+            yield Answer(f"{word.what} ({word.where})", word, time.monotonic(), word.by and f"read by {word.by}")
+
+    def read(self, payload: Seen) -> Iterable[tuple[str, Fact]]:
+        """The word as the fact that it stands for. Raises Malformed for a value that cannot be one."""
+        try:
+            yield payload.where, _fact(payload.what, payload.value)
+        except ValueError as error:
+            raise Malformed(f"{payload.what} cannot be {payload.value!r}") from error
+
+
+def _fact(what: str, value: str) -> Fact:
+    match what:
+        case "model":
+            return Model(value)
+        case "serial":
+            return Serial(value)
+        case "firmware":
+            return Firmware(value)
+        case "mac":
+            return HardwareAddress(parse_mac(value))
+        case "address":
+            address, _, length = value.partition("/")
+            prefix = int(length) if length else None
+            row = AddressRow(parse_address(address), prefix, "", None, "", "")
+            return Addresses((row,), complete=False)
+        case "meter":
+            count, _, unit = value.partition(" ")
+            return Meter(int(count), unit)
+        case _:
+            raise ValueError(what)
+
+
+PROBE = Person()

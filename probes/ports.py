@@ -1,0 +1,96 @@
+"""TCP services: which of them are open, and how far away they are.
+
+Every port is connected to and closed again; nothing is ever written, since whatever reaches a raw port is printed.
+Open, refused, silent and unreachable stay apart: a reset proves a host, silence proves nothing yet, and "unreachable"
+may be our own system's word.
+"""
+
+import asyncio
+import errno
+import socket
+import time
+from collections.abc import AsyncGenerator, Iterable
+
+from netcheck.facts import Fact
+from netcheck.facts.network import Service
+from netcheck.probing import Answer, Deadline, Miss, Target
+from netcheck.roles import Role
+from netcheck.wire import Wire, socket_address
+
+SILENT_AFTER_S = 2.5
+"""Long enough for two SYNs (RFC 6298 s2.1: the second leaves after 1 s) and a slow answer to the second."""
+CONNECTS = 3
+"""One connect proves the service; the others give the round trip (common practice, no source)."""
+_UNREACHABLE = {
+    errno.EHOSTUNREACH,
+    errno.ENETUNREACH,
+    errno.EHOSTDOWN,
+    errno.ENETDOWN,
+    errno.EADDRNOTAVAIL,
+    errno.EACCES,
+    errno.EPERM,
+}
+
+
+class Ports:
+    """Connects to each TCP service of the target at once."""
+
+    name = "ports"
+    wave = 2
+    needs_address = True
+    roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE})
+    provides = frozenset[type[Fact]]({Service})
+
+    async def ask(self, target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Answer[Service] | Miss, None]:
+        """One answer a service, as they come. What was seen is the answer, a refusal and silence too."""
+        tcp = {name: port for name, port in target.ports.items() if name != "snmp"}
+        began = time.monotonic()
+        tasks = [asyncio.create_task(_try(name, target.address, port, wire, deadline)) for name, port in tcp.items()]
+        try:
+            for next_done in asyncio.as_completed(tasks):
+                service = await next_done
+                yield Answer(f"{target.host} tcp/{service.port}", service, began)
+        finally:
+            for task in tasks:
+                task.cancel()
+
+    def read(self, payload: Service) -> Iterable[tuple[str, Fact]]:
+        """What the port did is the fact."""
+        yield f"tcp/{payload.port} {payload.service}", payload
+
+
+async def _try(service: str, address: str, port: int, wire: Wire, deadline: Deadline) -> Service:
+    trips: list[int] = []
+    async with wire.connects:
+        began = time.monotonic()
+        state, error = await _connect(address, port, min(SILENT_AFTER_S, deadline.left()))
+        waited = time.monotonic() - began
+        if state == "open":
+            trips.append(round(waited * 1_000_000))
+        while trips and len(trips) < CONNECTS and deadline.left():
+            again = time.monotonic()
+            if (await _connect(address, port, min(SILENT_AFTER_S, deadline.left())))[0] != "open":
+                break  # many devices serve one connection at a time: that the first one worked is what counts
+            trips.append(round((time.monotonic() - again) * 1_000_000))
+    return Service(service, port, state, error, round(waited * 1000), tuple(trips))
+
+
+async def _connect(address: str, port: int, wait_s: float) -> tuple[str, str]:
+    family, where = socket_address(address, port, socket.SOCK_STREAM)
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        probe.setblocking(False)
+        try:
+            async with asyncio.timeout(wait_s):
+                await asyncio.get_running_loop().sock_connect(probe, where)
+        except TimeoutError as error:
+            # The system's own time-out (ETIMEDOUT) is a TimeoutError too, and means the same: nothing came back.
+            return "silent", errno.errorcode.get(error.errno, "") if error.errno else ""
+        except ConnectionRefusedError:
+            return "refused", "ECONNREFUSED"
+        except OSError as error:
+            name = errno.errorcode.get(error.errno or 0, str(error))
+            return ("unreachable" if error.errno in _UNREACHABLE else "refused"), name
+    return "open", ""
+
+
+PROBE = Ports()
