@@ -57,7 +57,7 @@ class Case(msgspec.Struct, frozen=True):
 
 def observation(role: Role, probe: str, source: str, at_ms: int, seen_from: str, fact: Fact) -> Observation:
     """Put a fact into the form in which it is saved and judged."""
-    return Observation(role, probe, source, at_ms, seen_from, fact.kind, msgspec.to_builtins(fact))
+    return Observation(role, probe, source, at_ms, seen_from, fact.kind, msgspec.json.decode(msgspec.json.encode(fact)))
 
 
 def joined(case: Case, others: list[Case]) -> Case:

@@ -11,6 +11,7 @@ Folding only arranges: a finding names the findings that explain it (``causes``)
 An unmet symptom is never explained by a cause that is itself only unproven.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from typing import assert_never
 
@@ -51,7 +52,9 @@ def _asked(rule: Rule, base: EvidenceBase, gate: Gate) -> Iterator[Finding]:
     known = {name: base.find(need) for name, need in rule.needs.items()}
     absent = [found for found in known.values() if isinstance(found, Absent)]
     if absent:
-        yield _unproven(rule, base, absent)
+        # Claims are compared with each other: where nobody claimed anything, there is no question.
+        if not any(need.claims for need in rule.needs.values()):
+            yield _unproven(rule, base, absent)
         return
     sightings = [sighting for found in known.values() if not isinstance(found, Absent) for sighting in found.every]
     for ruling in rule.rulings({**known, **demands}):
@@ -61,8 +64,8 @@ def _asked(rule: Rule, base: EvidenceBase, gate: Gate) -> Iterator[Finding]:
 def _unproven(rule: Rule, base: EvidenceBase, absent: list[Absent]) -> Finding:
     title = f"{rule.about[0].upper()}{rule.about[1:]}: not seen"
     detail = join(dict.fromkeys(reason for each in absent for reason in each.reasons), "; ")
-    remedy = join(dict.fromkeys(each.remedy for each in absent if each.remedy), " ")
-    ruling = Ruling(Holds.UNPROVEN, title, detail, do=remedy)
+    remedy = join(dict.fromkeys([rule.explanation.unseen, *(each.remedy for each in absent)]), " ")
+    ruling = Ruling(Holds.UNPROVEN, title, detail, do=remedy, because=(*rule.after, *rule.unseen))
     return _finding(rule, base, ruling, [])
 
 
@@ -70,7 +73,7 @@ def _finding(rule: Rule, base: EvidenceBase, ruling: Ruling, sightings: Iterable
     detail = join([ruling.found and f"found {ruling.found}", ruling.wanted and f"wanted {ruling.wanted}"], "; ")
     if ruling.state is Holds.UNPROVEN and not ruling.wanted:
         detail = ruling.found
-    remedy = ruling.do or ("" if ruling.state is Holds.MET else rule.explanation.do)
+    remedy = ruling.do or (rule.explanation.do if ruling.state is Holds.UNMET else "")
     return Finding(
         id=rule.id,
         role=base.subject(rule.role),
@@ -130,9 +133,10 @@ def _explains(cause: Holds, symptom: Holds) -> bool:
 
 
 def _ordered(findings: list[Finding], gate: Gate) -> list[Finding]:
-    """As they stand, heaviest first, and what nothing else explains before what something does."""
+    """As they stand, heaviest first; then what nothing else explains, and of that what explains most."""
     stands = standings(findings, gate)
-    return sorted(findings, key=lambda finding: (stands[finding.key], bool(finding.causes)))
+    explains = Counter(cause for finding in findings for cause in finding.causes)
+    return sorted(findings, key=lambda each: (stands[each.key], bool(each.causes), -explains[each.key]))
 
 
 def _state(counted: list[Finding]) -> State:

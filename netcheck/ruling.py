@@ -7,8 +7,9 @@ the Move or the Standard (``Wanted[FirmwareDemand]``). The judge fills the param
 * a role that the Move does not speak of, or a demand that is not made: the rule is not asked;
 * a fact that was not observed: the finding is *unproven*, with the attempts that say why, and the body is not run.
 
-Its docstring is what ``netcheck explain`` prints: the question, then the sections Why, Do, Caution, Takes, Source.
-``after`` names the rules whose failure explains this one's; the graph has no cycle, and a test says so.
+Its docstring is what ``netcheck explain`` prints: the question, then the sections Why, Do, Unseen (what settles it
+where it was not seen), Caution, Takes, Source. ``after`` names the rules whose failure explains that this one fails, and
+``unseen`` those whose failure explains that its facts were not seen; the graph has no cycle, and a test says so.
 """
 
 import inspect
@@ -121,6 +122,7 @@ class Explanation:
     asks: str
     why: str
     do: str
+    unseen: str
     caution: str
     takes: str
     source: str
@@ -136,6 +138,7 @@ class Rule:
     until: Gate | None
     weight: Weight
     after: tuple[str, ...]
+    unseen: tuple[str, ...]
     needs: dict[str, Need]
     wants: dict[str, type[msgspec.Struct]]
     explanation: Explanation
@@ -165,6 +168,7 @@ def rule(
     until: Gate | None = None,
     weight: Weight = Weight.BLOCKER,
     after: tuple[str, ...] = (),
+    unseen: tuple[str, ...] = (),
 ) -> Callable[[Body], Body]:
     """Make a function a rule. Its id is its theme (the module) and its name; ``about`` is the noun for what it asks."""
 
@@ -174,7 +178,17 @@ def rule(
             raise TypeError(f"two rules are called {identity}")
         needs, wants = _evidence_list(body)
         RULES[identity] = Rule(
-            identity, about, gate, until, weight, after, needs, wants, explained(inspect.getdoc(body) or ""), body
+            identity,
+            about,
+            gate,
+            until,
+            weight,
+            after,
+            unseen,
+            needs,
+            wants,
+            explained(inspect.getdoc(body) or ""),
+            body,
         )
         return body
 
@@ -196,12 +210,12 @@ def _evidence_list(body: Callable[..., Any]) -> tuple[dict[str, Need], dict[str,
     return needs, wants
 
 
-_SECTION = re.compile(r"^(Why|Do|Caution|Takes|Source): ", re.MULTILINE)
+_SECTION = re.compile(r"^(Why|Do|Unseen|Caution|Takes|Source): ", re.MULTILINE)
 
 
 def explained(docstring: str) -> Explanation:
     """Take a rule's docstring apart; text before the first section is the question."""
     asks, *rest = _SECTION.split(docstring)
     sections = {name.lower(): " ".join(text.split()) for name, text in zip(rest[::2], rest[1::2], strict=True)}
-    empty = dict.fromkeys(("why", "do", "caution", "takes", "source"), "")
+    empty = dict.fromkeys(("why", "do", "unseen", "caution", "takes", "source"), "")
     return Explanation(asks=" ".join(asks.split()), **{**empty, **sections})

@@ -32,7 +32,7 @@ def render_device(case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpai
     """The page."""
     page = Page(paint)
     page.answer(*_ANSWERS[verdict.state])
-    page.text("")
+    page.gap()
     for label, text in _said(case):
         page.labelled(label, text, 0, _HANG)
     stands = standings(verdict.findings, gate)
@@ -48,7 +48,7 @@ def render_device(case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpai
         page.head("Asked without an answer")
     for attempt in silent:
         page.labelled(attempt.probe, f"{attempt.target}: {attempt.reason or attempt.outcome}", 2, _HANG)
-    page.text("")
+    page.gap()
     page.labelled("Fine:", fine(verdict.findings), 0, _HANG)
     return str(page)
 

@@ -43,6 +43,10 @@ class Page:
         """The first line."""
         self._lines.append(f"{self._paint(terminal(word), tone)}  {terminal(rest)}")
 
+    def gap(self) -> None:
+        """An empty line."""
+        self._lines.append("")
+
     def text(self, text: str, indent: int = 0, tone: Tone = Tone.PLAIN) -> None:
         """A paragraph."""
         self.labelled("", text, indent, indent, tone)

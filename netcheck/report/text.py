@@ -53,7 +53,7 @@ def render(case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted) -
         if by_standing[standing]:
             page.head(heading)
             for number, finding in enumerate(by_standing[standing], 1):
-                _finding(page, number, finding, verdict)
+                _finding(page, number, finding, verdict, gate)
     _steps(page, verdict)
     _rest(page, verdict, by_standing)
     if _WAY_BACK[gate]:
@@ -81,19 +81,21 @@ def _site(page: Page, case: Case, gate: Gate) -> None:
     move = case.move
     queue = move.queue and f"queue {move.queue.name}"
     page.text(join([move.site, move.job and f"job {move.job}", queue or "", f"gate {gate}"]), tone=Tone.FAINT)
-    page.text("")
+    page.gap()
     for role in (Role.OLD, Role.NEW, Role.DEVICE):
         if role in move.roles():
             page.labelled(role, device_line(case, role), 2, 10)
 
 
-def _finding(page: Page, number: int, finding: Finding, verdict: Verdict) -> None:
+def _finding(page: Page, number: int, finding: Finding, verdict: Verdict, gate: Gate) -> None:
     explanation = RULES[finding.id].explanation
     page.labelled(f"{number}.", finding.title, 2, 5)
     seen = dict.fromkeys(f"{each.role} {each.probe} {each.source}" for each in finding.evidence)
-    signs = [each.title for each in verdict.findings if finding.key in each.causes]
+    signs = [each.title for each in verdict.findings if finding.key in each.causes and each.gate.reached(gate)]
+    found, wanted = finding.detail.removeprefix("found ").partition("; wanted ")[::2]
     for label, text in (
-        ("", finding.detail),
+        ("found" if finding.evidence else "because", found),
+        ("wanted", wanted),
         ("seen", join(list(seen)[:3]) + (f" and {len(seen) - 3} more" if len(seen) > 3 else "")),
         ("explains", join(signs[:4], "; ") + (f"; {len(signs) - 4} more" if len(signs) > 4 else "")),
         ("do", finding.remedy),
@@ -119,7 +121,7 @@ def _steps(page: Page, verdict: Verdict) -> None:
 
 
 def _rest(page: Page, verdict: Verdict, by_standing: dict[Standing, list[Finding]]) -> None:
-    page.text("")
+    page.gap()
     for label, standing in (("Later:", Standing.LATER), ("Notes:", Standing.NOTE)):
         if found := by_standing[standing]:
             page.labelled(label, join((f"{each.title} ({each.gate})" for each in found), "; "), 0, _HANG)

@@ -13,7 +13,7 @@ from netcheck.words import join
 
 SAME_RUN_MS = 10 * 60_000
 """Two devices seen from one place within ten minutes are taken to be on the network together (common practice)."""
-_AFTER = ("services.reach", "services.snmp")
+_UNSEEN = ("services.reach", "services.snmp")
 _ORIGIN_NAMES = {"manual": "static", "dhcp": "dhcp", "random": "self-assigned", "linklayer": "autoconfigured"}
 
 
@@ -52,7 +52,7 @@ def _ipv4(rows: tuple[AddressRow, ...]) -> list[AddressRow]:
     return [row for row in rows if ":" not in row.address]
 
 
-@rule("the new device's address", after=_AFTER)
+@rule("the new device's address", unseen=_UNSEEN)
 def valid(seen: New[Addresses]) -> Iterator[Ruling]:
     """Has the device an address that a host can have, with a mask that can be one?
 
@@ -89,7 +89,7 @@ def _of_site(rows: tuple[AddressRow, ...], network: ipaddress.IPv4Network) -> li
     return [row for row in _ipv4(rows) if ipaddress.IPv4Address(row.address) in network]
 
 
-@rule("whether the new device is in the site's subnet", after=("address.valid", *_AFTER))
+@rule("whether the new device is in the site's subnet", after=("address.valid",), unseen=_UNSEEN)
 def subnet(seen: New[Addresses], want: Wanted[SubnetDemand]) -> Ruling:
     """Is the device's own address inside the site's subnet?
 
@@ -109,7 +109,7 @@ def subnet(seen: New[Addresses], want: Wanted[SubnetDemand]) -> Ruling:
     return unmet(f"The new device's address is not in {network}", found, str(network))
 
 
-@rule("the new device's mask", after=("address.subnet", *_AFTER))
+@rule("the new device's mask", after=("address.subnet",), unseen=_UNSEEN)
 def mask(seen: New[Addresses], want: Wanted[SubnetDemand]) -> Iterator[Ruling]:
     """Is the device's mask that of the site's subnet?
 
@@ -132,7 +132,15 @@ def mask(seen: New[Addresses], want: Wanted[SubnetDemand]) -> Iterator[Ruling]:
             yield unmet(f"The mask of {row.address} is {address.netmask}", found, wanted, item=row.address)
 
 
-@rule("the new device's gateway", weight=Weight.CARE, after=("address.mask", "address.subnet", *_AFTER))
+@rule(
+    "the new device's gateway",
+    weight=Weight.CARE,
+    after=(
+        "address.mask",
+        "address.subnet",
+    ),
+    unseen=_UNSEEN,
+)
 def gateway(routers: New[Gateways], own: New[Addresses]) -> Ruling:
     """Is the default gateway one that the device can reach?
 
@@ -161,7 +169,7 @@ def gateway(routers: New[Gateways], own: New[Addresses]) -> Ruling:
     return unmet(f"The gateway {found} cannot be reached from the device's subnet", found, wanted)
 
 
-@rule("how the new device got its address", after=("address.subnet", *_AFTER))
+@rule("how the new device got its address", after=("address.subnet",), unseen=_UNSEEN)
 def origin(seen: New[Addresses], want: Wanted[OriginDemand]) -> Iterator[Ruling]:
     """Did the address come as the Standard wants it: set by hand, or from the site's DHCP server?
 
@@ -181,7 +189,7 @@ def origin(seen: New[Addresses], want: Wanted[OriginDemand]) -> Iterator[Ruling]
             yield unmet(f"{row.address} is {came}", came, join(want.origins, " or "), item=row.address)
 
 
-@rule("whether old and new claim one address", after=_AFTER)
+@rule("whether old and new claim one address", unseen=_UNSEEN)
 def held(new: New[Addresses], old: Old[Addresses]) -> Ruling:
     """Does the new device leave the old one's address alone while the old one still uses it?
 
@@ -200,7 +208,7 @@ def held(new: New[Addresses], old: Old[Addresses]) -> Ruling:
     return met(f"{shared[0]} is set on both, which were not seen on one network together")
 
 
-@rule("the new device's final address", gate=Gate.LEAVE, after=_AFTER)
+@rule("the new device's final address", gate=Gate.LEAVE, unseen=_UNSEEN)
 def final(seen: New[Addresses], want: Wanted[FinalAddress]) -> Ruling:
     """Has the new device the address that it is to keep?
 

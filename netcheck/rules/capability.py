@@ -8,7 +8,14 @@ from netcheck.words import join
 AUTO_SENSE = "application/octet-stream"
 
 
-@rule("document formats", weight=Weight.CARE, after=("services.reach", "services.old-reach"))
+@rule(
+    "document formats",
+    weight=Weight.CARE,
+    unseen=(
+        "services.reach",
+        "services.old-reach",
+    ),
+)
 def formats(old: Old[Formats], new: New[Formats]) -> Ruling:
     """Does the new device take every document format that the old one took?
 

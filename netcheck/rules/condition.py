@@ -16,7 +16,7 @@ _MEDIA = ("media.loaded",)
 _SUPPLIES = ("supplies.empty", "supplies.level")
 _COVERS = ("condition.covers",)
 _NAMED_BETTER = (*_MEDIA, *_SUPPLIES, *_COVERS)
-_NOT_ANSWERED = ("services.reach", "services.snmp")
+_UNSEEN = ("services.reach", "services.snmp")
 
 
 def host_condition(fact: HostPrinter) -> str:
@@ -77,7 +77,13 @@ _BIT_CAUSES = {
 
 
 @rule(
-    "the state of the new device (SNMP)", after=(*_NAMED_BETTER, "condition.alerts", "condition.errors", *_NOT_ANSWERED)
+    "the state of the new device (SNMP)",
+    after=(
+        *_NAMED_BETTER,
+        "condition.alerts",
+        "condition.errors",
+    ),
+    unseen=_UNSEEN,
 )
 def host_state(seen: New[HostPrinter]) -> Ruling:
     """Is the printer as a whole idle, busy or asleep, and not down?
@@ -103,7 +109,14 @@ def host_state(seen: New[HostPrinter]) -> Ruling:
             return unmet(f"The device is down: {condition}", found, "running")
 
 
-@rule("error bits of the new device", after=(*_NAMED_BETTER, "condition.alerts", *_NOT_ANSWERED))
+@rule(
+    "error bits of the new device",
+    after=(
+        *_NAMED_BETTER,
+        "condition.alerts",
+    ),
+    unseen=_UNSEEN,
+)
 def errors(seen: New[HostPrinter]) -> Iterator[Ruling]:
     """Does the device report no error condition?
 
@@ -127,7 +140,7 @@ _PASSING = ("Added", "Removed", "Change", "powerUp", "printerReadyToPrint", "sub
 """Codes that tell of an event, not of a lasting condition, when they stand in a warning row (RFC 3805 s2.2.13.4)."""
 
 
-@rule("alerts on the new device", after=(*_NAMED_BETTER, *_NOT_ANSWERED))
+@rule("alerts on the new device", after=(*_NAMED_BETTER,), unseen=_UNSEEN)
 def alerts(seen: New[Alerts]) -> Iterator[Ruling]:
     """Is no alert active that stops the device?
 
@@ -158,7 +171,7 @@ def _alert(row: AlertRow) -> Ruling:
     return unmet(f"Alert: {title}", found, "no alert", item=item, weight=weight, because=because)
 
 
-@rule("covers of the new device", after=_NOT_ANSWERED)
+@rule("covers of the new device", unseen=_UNSEEN)
 def covers(seen: New[Covers]) -> Iterator[Ruling]:
     """Is every cover and interlock closed?
 
@@ -180,7 +193,8 @@ def covers(seen: New[Covers]) -> Iterator[Ruling]:
 
 @rule(
     "the state of the new device (IPP)",
-    after=(*_NAMED_BETTER, "condition.alerts", "condition.reasons", "services.reach", "services.required"),
+    after=(*_NAMED_BETTER, "condition.alerts", "condition.reasons"),
+    unseen=("services.required", "services.reach"),
 )
 def ipp_state(seen: New[PrinterState]) -> Iterator[Ruling]:
     """Is the printer idle or printing, and does it accept jobs?
@@ -219,7 +233,14 @@ _REASON_CAUSES = {"media": _MEDIA, "input": _MEDIA, "marker": _SUPPLIES, "toner"
 _REASON_CAUSES |= {"door": _COVERS, "interlock": _COVERS}
 
 
-@rule("reasons that the new device gives for its state", after=(*_NAMED_BETTER, "condition.alerts", "services.reach"))
+@rule(
+    "reasons that the new device gives for its state",
+    after=(
+        *_NAMED_BETTER,
+        "condition.alerts",
+    ),
+    unseen=("services.reach",),
+)
 def reasons(seen: New[PrinterState]) -> Iterator[Ruling]:
     """Does the printer give no reason against printing?
 
@@ -238,7 +259,7 @@ def reasons(seen: New[PrinterState]) -> Iterator[Ruling]:
         yield met("The printer gives no reason against printing")
 
 
-@rule("whether the device's own statements fit together", weight=Weight.CARE)
+@rule("whether the device's own statements fit together", weight=Weight.CARE, unseen=_UNSEEN)
 def contradiction(bits: New[HostPrinter], table: New[Alerts]) -> Ruling:
     """Do the status, the error bits and the alerts tell the same story?
 

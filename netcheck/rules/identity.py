@@ -15,7 +15,7 @@ from netcheck.versions import compare
 from netcheck.words import join
 
 
-@rule("the model of the new device", gate=Gate.FILL, after=("services.reach",))
+@rule("the model of the new device", gate=Gate.FILL, unseen=("services.reach", "services.snmp"))
 def model(named: New[Model | System], want: Wanted[ModelDemand]) -> Ruling:
     """Is the new device the model that the Standard names?
 
@@ -41,7 +41,12 @@ def _matches(name: str, pattern: str) -> bool:
     return any(fnmatchcase(" ".join(words[start:]), pattern) for start in range(len(words)))
 
 
-@rule("the serial number of the new device", gate=Gate.FILL, after=("identity.sources", "services.reach"))
+@rule(
+    "the serial number of the new device",
+    gate=Gate.FILL,
+    after=("identity.sources",),
+    unseen=("services.reach", "services.snmp"),
+)
 def serial(seen: New[Serial], want: Wanted[OrderedSerial]) -> Ruling:
     """Is the new device the one that the work order names?
 
@@ -55,7 +60,7 @@ def serial(seen: New[Serial], want: Wanted[OrderedSerial]) -> Ruling:
     return unmet(f"The serial number is {seen.fact.value}", seen.fact.value, f"{want.value} (work order)")
 
 
-@rule("the MAC address of the new device", weight=Weight.CARE, after=("services.reach",))
+@rule("the MAC address of the new device", weight=Weight.CARE, unseen=("services.reach", "services.snmp"))
 def mac(seen: New[Interfaces | HardwareAddress], want: Wanted[OrderedMac]) -> Ruling:
     """Has the new device the MAC address that the work order names?
 
@@ -76,7 +81,7 @@ def mac(seen: New[Interfaces | HardwareAddress], want: Wanted[OrderedMac]) -> Ru
     return unmet(f"The MAC address is {found[0]}", join(found), f"{want.value} (work order)")
 
 
-@rule("the firmware of the new device", after=("identity.sources", "services.reach"))
+@rule("the firmware of the new device", after=("identity.sources",), unseen=("services.reach", "services.snmp"))
 def firmware(seen: New[Firmware], want: Wanted[FirmwareDemand]) -> Ruling:
     """Is the firmware the version that the Standard requires: not older, and not newer?
 
@@ -150,7 +155,7 @@ def _value(fact: Serial | Firmware | Model) -> str:
     return fact.version if isinstance(fact, Firmware) else fact.value
 
 
-@rule("whether old and new are two devices", gate=Gate.FILL)
+@rule("whether old and new are two devices", gate=Gate.FILL, unseen=("services.reach", "services.old-reach"))
 def two_devices(old: Old[Serial | Uuid], new: New[Serial | Uuid]) -> Ruling:
     """Are the old and the new device two different boxes?
 
@@ -171,19 +176,20 @@ def two_devices(old: Old[Serial | Uuid], new: New[Serial | Uuid]) -> Ruling:
 
 
 @rule(
-    "which device the old one is", gate=Gate.SURVEY, until=Gate.SWAP, weight=Weight.CARE, after=("services.old-reach",)
+    "which device the old one is", gate=Gate.SURVEY, until=Gate.SWAP, weight=Weight.CARE, unseen=("services.old-reach",)
 )
 def old_known(seen: Old[Model]) -> Ruling:
     """Is the old device known well enough to go back to?
 
     Why: If the new device cannot stay, the queue goes back to the old one, with its driver and its settings.
     Do: Read model and serial number from the old device's plate, and note them with [[seen]] in the Move.
+    Unseen: Read model and serial number from the old device's plate, and note them with [[seen]] in the Move.
     Source: common practice, no source.
     """
     return met(f"The old device is a {seen.fact.value}")
 
 
-@rule("the serial number of the old device", gate=Gate.SURVEY, until=Gate.SWAP, after=("services.old-reach",))
+@rule("the serial number of the old device", gate=Gate.SURVEY, until=Gate.SWAP, unseen=("services.old-reach",))
 def old_serial(seen: Old[Serial], want: Wanted[KnownOldSerial]) -> Ruling:
     """Is the old device the one that the work order names?
 

@@ -19,12 +19,16 @@ def _within(length: int, span: Span) -> bool:
 
 
 def _fits(wanted: Print, size: MediaSize) -> bool:
-    """Does a size hold the print, either way round? RFC 3805 measures along the feed, so a sheet turns with its tray.
-
-    A roll holds every print that is as wide as it: its length is a range, or 0 where it is not told.
-    """
+    """Is the print of this size, or in this range of sizes, either way round? RFC 3805 measures along the feed, so a
+    sheet turns with its tray. A length of 0 is one that is not told."""
     along = size.y if size.y.high else Span(0, max(wanted.x, wanted.y))
     return any(_within(x, size.x) and _within(y, along) for x, y in ((wanted.x, wanted.y), (wanted.y, wanted.x)))
+
+
+def _roll_holds(wanted: Print, width: Span) -> bool:
+    """A roll holds every print whose shorter side is no wider than it; what is left over at the side is trimmed
+    (common practice, no source)."""
+    return min(wanted.x, wanted.y) <= width.high + TOLERANCE_UM
 
 
 def _extent(amount: Amount) -> Span | None:
@@ -42,13 +46,12 @@ def _tray(row: InputRow, wanted: Print) -> tuple[Holds, str]:
     """Can this input row serve the print, and if not, why not? "" where it has nothing to do with it."""
     cross, feed = _extent(row.cross), _extent(row.feed)
     name = row.name or row.description or f"input {row.index}"
-    if row.type == ROLL:
-        feed = Span(0, 2**31)
-    if cross is None or feed is None:
-        return Holds.UNPROVEN, f"{name}: size not told"
-    if not _fits(wanted, MediaSize(cross, feed)):
+    is_roll = row.type == ROLL
+    if wanted.feed and (wanted.feed == "roll") != is_roll:
         return Holds.UNMET, ""
-    if wanted.feed and (wanted.feed == "roll") != (row.type == ROLL):
+    if cross is None or (feed is None and not is_roll):
+        return Holds.UNPROVEN, f"{name}: size not told"
+    if not (_roll_holds(wanted, cross) if is_roll else _fits(wanted, MediaSize(cross, feed or cross))):
         return Holds.UNMET, ""
     if row.level == Measured(0):
         return Holds.UNMET, f"{name} is empty"
@@ -67,7 +70,9 @@ def _ready(row: ReadyRow, wanted: Print) -> tuple[Holds, str]:
     if row.size is None:
         return Holds.UNPROVEN, f"{name}: size not told"
     is_roll = row.size.y.low != row.size.y.high or not row.size.y.high or "roll" in f"{row.source} {row.name}"
-    if not _fits(wanted, row.size) or (wanted.feed and (wanted.feed == "roll") != is_roll):
+    if wanted.feed and (wanted.feed == "roll") != is_roll:
+        return Holds.UNMET, ""
+    if not (_roll_holds(wanted, row.size.x) if is_roll else _fits(wanted, row.size)):
         return Holds.UNMET, ""
     if wanted.type and row.type and wanted.type.casefold() != row.type.casefold():
         return Holds.UNMET, f"{name} is set to {row.type}"
@@ -76,7 +81,7 @@ def _ready(row: ReadyRow, wanted: Print) -> tuple[Holds, str]:
     return Holds.MET, name
 
 
-@rule("the media that the prints need", after=("services.reach",))
+@rule("the media that the prints need", unseen=("services.reach", "services.snmp"))
 def loaded(seen: New[Inputs | MediaReady], want: Wanted[PrintDemand]) -> Iterator[Ruling]:
     """Is media loaded, of the right size and type, for every print that the Standard wants?
 
@@ -131,7 +136,7 @@ def _listed(seen: Known[Inputs | MediaReady]) -> str:
     return join(dict.fromkeys(names)) or "nothing"
 
 
-@rule("the sizes and media types that the new device can take", after=("services.reach", "services.required"))
+@rule("the sizes and media types that the new device can take", unseen=("services.required", "services.reach"))
 def supported(seen: New[MediaSupported], want: Wanted[PrintDemand]) -> Iterator[Ruling]:
     """Can the device take every size and media type that the Standard wants printed?
 

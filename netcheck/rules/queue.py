@@ -23,6 +23,7 @@ def exists(seen: Queue[QueueTarget | QueueNames], want: Wanted[QueueRef]) -> Rul
 
     Why: The application prints to this name and will not be changed.
     Do: Take the queue's name from the application's own print dialogue, spelling and capitals included.
+    Unseen: Run this on the workstation that has the queue, or name its spooler in the Move: [queue] server.
     Source: RFC 8011 s5.4.4 (printer-name); common practice, no source, for the application's side.
     """
     if isinstance(seen.fact, QueueTarget):
@@ -53,7 +54,7 @@ def leads_to(uri: str, device: DeviceRef, known: Known[NameLookup | Addresses], 
     return place.host.casefold() != other.host.casefold() or port == device.port(service)
 
 
-@rule("where the queue leads", gate=Gate.SURVEY, until=Gate.SWAP, after=("queue.exists",))
+@rule("where the queue leads", gate=Gate.SURVEY, until=Gate.SWAP, unseen=("queue.exists",))
 def points_to_old(
     seen: Queue[QueueTarget], old: Old[NameLookup | Addresses], place: Wanted[OldPlace], other: Wanted[NewPlace]
 ) -> Ruling:
@@ -73,7 +74,7 @@ def points_to_old(
     return unmet("The queue does not lead to the old device", uri, place.device.host)
 
 
-@rule("where the queue leads now", gate=Gate.LEAVE, after=("queue.exists",))
+@rule("where the queue leads now", gate=Gate.LEAVE, unseen=("queue.exists",))
 def points_to_new(
     seen: Queue[QueueTarget], new: New[NameLookup | Addresses], place: Wanted[NewPlace], other: Wanted[OldPlace]
 ) -> Ruling:
@@ -93,7 +94,7 @@ def points_to_new(
     return unmet("The queue does not lead to the new device yet", uri, place.device.final or place.device.host)
 
 
-@rule("whether the queue takes and prints jobs", gate=Gate.SURVEY, after=("queue.exists",))
+@rule("whether the queue takes and prints jobs", gate=Gate.SURVEY, unseen=("queue.exists",))
 def enabled(seen: Queue[PrinterState]) -> Iterator[Ruling]:
     """Is the queue enabled, and does it accept jobs?
 
@@ -118,7 +119,7 @@ def enabled(seen: Queue[PrinterState]) -> Iterator[Ruling]:
             yield unproven("The queue does not tell whether it accepts jobs", item="accepting")
 
 
-@rule("jobs in the queue", after=("queue.exists",))
+@rule("jobs in the queue", unseen=("queue.exists",))
 def drained(seen: Queue[Jobs]) -> Ruling:
     """Is the queue empty?
 
@@ -139,7 +140,7 @@ def drained(seen: Queue[Jobs]) -> Ruling:
     return met("No job waits in the queue")
 
 
-@rule("the queue's driver", gate=Gate.LEAVE, after=("queue.exists",))
+@rule("the queue's driver", gate=Gate.LEAVE, unseen=("queue.exists",))
 def driver(seen: Queue[QueueDriver], want: Wanted[DriverDemand]) -> Ruling:
     """Has the queue the driver that the Standard requires?
 
@@ -152,7 +153,13 @@ def driver(seen: Queue[QueueDriver], want: Wanted[DriverDemand]) -> Ruling:
     return unmet(f"The queue's driver is {seen.fact.name}", seen.fact.name, want.pattern)
 
 
-@rule("the version of the queue's driver", gate=Gate.LEAVE, weight=Weight.CARE, after=("queue.driver", "queue.exists"))
+@rule(
+    "the version of the queue's driver",
+    gate=Gate.LEAVE,
+    weight=Weight.CARE,
+    after=("queue.driver",),
+    unseen=("queue.exists",),
+)
 def driver_version(seen: Queue[QueueDriver], want: Wanted[DriverVersionDemand]) -> Ruling:
     """Has the driver the version that the Standard requires?
 

@@ -28,7 +28,7 @@ def name(lookup: New[NameLookup]) -> Ruling:
     return unmet(f"The name {host} leads to no address", "no address", "an address")
 
 
-@rule("whether the new device answers at all", after=("services.name",))
+@rule("whether the new device answers at all", after=("services.name",), unseen=("services.name",))
 def reach(services: New[Service]) -> Ruling:
     """Does the new device answer on any of its services?
 
@@ -51,7 +51,7 @@ def reach(services: New[Service]) -> Ruling:
     return unmet("The new device does not answer", found, "an open service")
 
 
-@rule("the services that the queue needs", after=("services.reach",))
+@rule("the services that the queue needs", after=("services.reach",), unseen=("services.reach",))
 def required(services: New[Service], want: Wanted[ServicesRequired]) -> Iterator[Ruling]:
     """Is every service open that the Standard requires?
 
@@ -106,7 +106,7 @@ def closed(services: New[Service], want: Wanted[ServicesClosed]) -> Iterator[Rul
                     yield unproven(f"{about} did not answer: closed or filtered", item=service, on=(sighting,))
 
 
-@rule("SNMP on the new device", after=("services.reach",))
+@rule("SNMP on the new device", unseen=("services.reach",))
 def snmp(agent: New[SnmpAgent], want: Wanted[SnmpDemand]) -> Ruling:  # noqa: ARG001 - being demanded is its content
     """Does the new device answer SNMP?
 
@@ -114,6 +114,8 @@ def snmp(agent: New[SnmpAgent], want: Wanted[SnmpDemand]) -> Ruling:  # noqa: AR
     Do: Switch SNMP on in the device's network settings, with the community that the site uses. If it is on, UDP port
     161 may be blocked on the way: ask the network's owner.
     Takes: about 5 minutes
+    Unseen: Switch SNMP on in the device's network settings, with the community that the site uses. If it is on, UDP
+    port 161 may be blocked on the way: ask the network's owner.
     Source: RFC 3805 s2.1; RFC 3584. Silence of a UDP service is not a no.
     """
     return met(f"SNMP {agent.fact.version} answers")
@@ -126,6 +128,7 @@ def old_reach(services: Old[Service]) -> Ruling:
     Why: Only a device that can still be read is known well enough to go back to.
     Do: If the old device still works, switch it on and connect it before it is replaced; if it does not, write its
     settings down from a printed page or from its panel.
+    Unseen: Switch the old device on and connect it before it is replaced.
     Source: common practice, no source.
     """
     found = join(say(service) for service in services.facts())

@@ -16,7 +16,13 @@ def _named(row: Supply) -> str:
     return row.description or f"{row.colorant} {row.type}".strip() or f"supply {row.index}"
 
 
-@rule("supplies that are used up", after=("services.reach", "services.snmp"))
+@rule(
+    "supplies that are used up",
+    unseen=(
+        "services.reach",
+        "services.snmp",
+    ),
+)
 def empty(seen: New[Supplies]) -> Iterator[Ruling]:
     """Is no supply empty, and no receptacle full?
 
@@ -37,7 +43,13 @@ def empty(seen: New[Supplies]) -> Iterator[Ruling]:
         yield met("No supply is empty, no receptacle full", f"{len(seen.fact.rows)} supplies")
 
 
-@rule("levels of the supplies", after=("services.reach", "services.snmp"))
+@rule(
+    "levels of the supplies",
+    unseen=(
+        "services.reach",
+        "services.snmp",
+    ),
+)
 def level(seen: New[Supplies], want: Wanted[SupplyLimits]) -> Iterator[Ruling]:
     """Is every supply above the Standard's minimum, and is there room in every receptacle?
 
