@@ -77,15 +77,28 @@ def _device_target(move: Move, role: Role, ref: DeviceRef, extra_tcp: Iterable[s
     )
 
 
-async def collect(targets: Iterable[Target], probes: Iterable[Probe[Any]], recorder: Recorder, limit_s: float) -> None:
-    """Ask everything of everybody within ``limit_s`` seconds. Cancelling it keeps what is in the recorder."""
+async def collect(
+    targets: Iterable[Target], probes: Iterable[Probe[Any]], recorder: Recorder, limit_s: float, wire: Wire
+) -> None:
+    """Ask everything of everybody within ``limit_s`` seconds. Cancelling it keeps what is in the recorder.
+
+    Many collections may share one wire: that is what a fleet does.
+    """
     deadline = Deadline(time.monotonic() + limit_s)
     by_wave: dict[bool, list[Probe[Any]]] = {True: [], False: []}
     for probe in probes:
         by_wave[probe.wave == NAMES_FIRST].append(probe)
-    async with Wire() as wire, asyncio.TaskGroup() as group:
+    async with asyncio.TaskGroup() as group:
         for target in targets:
             group.create_task(_ask_target(target, by_wave[True], by_wave[False], wire, deadline, recorder))
+
+
+async def collect_once(
+    targets: Iterable[Target], probes: Iterable[Probe[Any]], recorder: Recorder, limit_s: float
+) -> None:
+    """The same for a single run, which has a wire of its own."""
+    async with Wire() as wire:
+        await collect(targets, probes, recorder, limit_s, wire)
 
 
 async def _ask_target(

@@ -30,10 +30,11 @@ _MS_A_MINUTE = 60_000
 
 @dataclass(frozen=True, slots=True)
 class Absent:
-    """A fact that cannot be relied on or was never seen: why, and what would settle it."""
+    """A fact that was never seen, or was ``seen`` and cannot be relied on: why, and what would settle it."""
 
     reasons: tuple[str, ...]
     remedy: str = ""
+    seen: bool = False
 
 
 class EvidenceBase:
@@ -72,7 +73,7 @@ class EvidenceBase:
             return self._absent(role, need.kinds, list(dict.fromkeys(doubts.values())))
         known = _typed(standing)
         if clash := _disagreement(known):
-            return Absent((clash,), "Read it on the device itself, and correct the source that is wrong.")
+            return Absent((clash,), "Read it on the device itself, and correct the source that is wrong.", seen=True)
         return Known(known)
 
     def _doubt(self, role: Role, item: Observation) -> str:
@@ -111,7 +112,7 @@ class EvidenceBase:
             if acceptable and not doubts
             else ""
         )
-        return Absent(tuple(doubts or missed or [silent]), remedy)
+        return Absent(tuple(doubts or missed or [silent]), remedy, seen=bool(doubts))
 
 
 def _missed(attempt: Attempt) -> str:

@@ -65,7 +65,9 @@ def _unproven(rule: Rule, base: EvidenceBase, absent: list[Absent]) -> Finding:
     title = f"{rule.about[0].upper()}{rule.about[1:]}: not seen"
     detail = join(dict.fromkeys(reason for each in absent for reason in each.reasons), "; ")
     remedy = join(dict.fromkeys([rule.explanation.unseen, *(each.remedy for each in absent)]), " ")
-    ruling = Ruling(Holds.UNPROVEN, title, detail, do=remedy, because=(*rule.after, *rule.unseen))
+    # That a device does not answer explains what was not seen, but not why something that was seen does not stand.
+    because = rule.after if all(each.seen for each in absent) else (*rule.after, *rule.unseen)
+    ruling = Ruling(Holds.UNPROVEN, title, detail, do=remedy, because=because)
     return _finding(rule, base, ruling, [])
 
 

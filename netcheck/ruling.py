@@ -8,8 +8,8 @@ the Move or the Standard (``Wanted[FirmwareDemand]``). The judge fills the param
 * a fact that was not observed: the finding is *unproven*, with the attempts that say why, and the body is not run.
 
 Its docstring is what ``netcheck explain`` prints: the question, then the sections Why, Do, Unseen (what settles it
-where it was not seen), Caution, Takes, Source. ``after`` names the rules whose failure explains that this one fails, and
-``unseen`` those whose failure explains that its facts were not seen; the graph has no cycle, and a test says so.
+where it was not seen), Caution, Takes, Source. ``after`` names the rules whose failure explains that this one fails,
+and ``unseen`` those whose failure explains that its facts were not seen; the graph has no cycle, and a test says so.
 """
 
 import inspect

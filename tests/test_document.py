@@ -23,7 +23,7 @@ from tests.conftest import attempt, make_case
 SAFE = 2**53 - 1
 keys = st.text(st.characters(max_codepoint=127), max_size=8)
 values = st.recursive(
-    st.none() | st.booleans() | st.integers(-SAFE, SAFE) | st.text(st.characters(exclude_categories=("Cs",))),
+    st.none() | st.booleans() | st.integers(-SAFE, SAFE) | st.text(st.characters(codec="utf-8")),
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(keys, inner, max_size=4),
     max_leaves=20,
 )
@@ -37,7 +37,7 @@ def test_canonical_form_equals_the_reference_package(value: Any) -> None:
 
 @pytest.mark.parametrize("value", [1.5, float("nan"), 2**53, -(2**53), {"\u00e4": 1}, [[{"a": 0.0}]]])
 def test_what_the_shortcut_cannot_do_is_refused(value: Any) -> None:
-    with pytest.raises(ValueError, match="number|key"):
+    with pytest.raises(ValueError, match=r"number|key"):
         canonical(value)
 
 

@@ -9,7 +9,7 @@ import click
 import msgspec
 
 from netcheck.case import Case, joined
-from netcheck.collect import Recorder, collect, targets_of
+from netcheck.collect import Recorder, collect_once, targets_of
 from netcheck.document import load_document
 from netcheck.errors import Complaint, InputError
 from netcheck.move import DeviceRef, Move, Ports, QueueRef, device_ref
@@ -78,7 +78,7 @@ def gather(move: Move, standard: Standard, limit_s: float, others: Iterable[Path
         name for demand in (standard.services_required, standard.services_closed) if demand for name in demand.names
     ]
     try:
-        asyncio.run(collect(targets_of(move, services), list(installed()), recorder, limit_s))
+        asyncio.run(collect_once(targets_of(move, services), list(installed()), recorder, limit_s))
     except KeyboardInterrupt:
         interrupted = True
         click.echo("netcheck: interrupted; this is what had been gathered", err=True)

@@ -9,7 +9,7 @@ import click
 
 from netcheck.case import Case
 from netcheck.cli import TOOL_FAILED, emit
-from netcheck.collect import Recorder, collect, targets_of
+from netcheck.collect import Recorder, collect_once, targets_of
 from netcheck.commands.telling import EXIT, provides, tell
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
@@ -52,7 +52,7 @@ async def _played(scenario: Scenario) -> tuple[Case, Standard]:
             standard = load_standard(file.parent / move.standard)
         recorder = Recorder()
         services = standard.services_required.names if standard.services_required else ()
-        await collect(targets_of(move, services), list(installed()), recorder, LIMIT_S)
+        await collect_once(targets_of(move, services), list(installed()), recorder, LIMIT_S)
     return recorder.case(move), standard
 
 

@@ -56,7 +56,7 @@ def tell(
     plain = evidence if evidence is not None else evidence_of(case)
     if save:
         # The evidence is on the disk before anything interprets it: a fault of ours must not lose what was gathered.
-        write_whole(save, Document(plain).encode())
+        write_whole(save, Document(plain, gate, standard).encode())
     verdict = judge(case, standard, gate, provides())
     document = Document(plain, gate, standard, verdict)
     if save:

@@ -73,10 +73,11 @@ class Covers(Fact, frozen=True):
 class PrinterState(Fact, frozen=True):
     """printer-state, printer-state-reasons and printer-is-accepting-jobs (RFC 8011 s5.4.11, s5.4.12, s5.4.23) of a
     device or of a queue. ``state`` is idle, processing, stopped or a number; reasons are kept with their suffix;
-    ``none`` is an empty tuple."""
+    ``none`` is an empty tuple, and so is an attribute that was not given, which ``reasons_told`` tells apart."""
 
     kind: ClassVar[str] = "printer-state"
     state: str
     reasons: tuple[str, ...]
     accepting: bool | None
     message: str = ""
+    reasons_told: bool = True
