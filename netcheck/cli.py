@@ -4,6 +4,7 @@ Exit codes: 0 ready (with or without care), 1 not ready, 3 cannot tell, 2 the co
 tool itself failed, 130 interrupted after saving and printing what was gathered.
 """
 
+import io
 import os
 import sys
 import traceback
@@ -128,6 +129,10 @@ def rehearse(**options: Any) -> int:
 
 def run() -> None:
     """Entry point of the console script: every way to end has its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal that cannot show a character gets its code: what a device calls itself must not end the run.
+            stream.reconfigure(errors="backslashreplace")
     sys.exit(_guarded(sys.argv[1:]))
 
 

@@ -14,12 +14,16 @@ from contextlib import aclosing, suppress
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+import msgspec
+
 from netcheck.case import SCHEMA, TOOL, Attempt, Case, Observation, observation
 from netcheck.facts.network import NameLookup
+from netcheck.gates import Gate
 from netcheck.move import DeviceRef, Move, community
 from netcheck.place import DEFAULT_PORTS
 from netcheck.probing import NAMES_FIRST, Answer, Deadline, Malformed, Miss, Probe, Target
 from netcheck.roles import Outcome, Role
+from netcheck.standard import Standard
 from netcheck.wire import Wire
 
 GRACE_S = 0.15
@@ -43,10 +47,18 @@ def _now_ms() -> int:
     return time.time_ns() // 1_000_000
 
 
-def targets_of(move: Move, extra_tcp: Iterable[str] = ()) -> list[Target]:
-    """Whom a Move wants asked. ``extra_tcp`` names services that the Standard speaks of beyond the usual ones."""
-    refs = ((Role.OLD, move.old), (Role.NEW, move.new), (Role.DEVICE, move.device))
-    targets = [_device_target(move, role, ref, extra_tcp) for role, ref in refs if ref is not None]
+def targets_of(move: Move, standard: Standard, gate: Gate) -> list[Target]:
+    """Whom a Move wants asked, and on which services: the usual ones, and those that the Standard speaks of.
+
+    At ``leave`` the new device is asked at its final address. Where that was the old one's, nobody asks for the old
+    one: whoever answers there is not it.
+    """
+    old, new = move.old, move.new
+    if gate is Gate.LEAVE and new and new.final and not _is_loopback(new.host):
+        new = msgspec.structs.replace(new, host=new.final)
+        old = None if old and old.host == new.final else old
+    refs = ((Role.OLD, old), (Role.NEW, new), (Role.DEVICE, move.device))
+    targets = [_device_target(move, role, ref, standard.services()) for role, ref in refs if ref is not None]
     if move.queue:
         host, _, port = move.queue.server.rpartition(":")
         targets.append(Target(Role.QUEUE, host, ports={"ipp": int(port)}, queue=move.queue.name))

@@ -6,6 +6,7 @@ stands, the latest from each source counts; measured comes before word, and bett
 number and for firmware, sources that disagree leave the fact unproven.
 """
 
+import ipaddress
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -47,6 +48,7 @@ class EvidenceBase:
         self._case, self._provides, self._roles = case, provides, case.move.roles()
         word, age = standard.word, standard.fact_age
         self._word_enough = frozenset(word.kinds if word else ())
+        self._site = ipaddress.ip_network(standard.subnet.network) if standard.subnet else None
         self._oldest = case.made_at - age.max_minutes * _MS_A_MINUTE if age else None
         self._seen: dict[tuple[Role, str], list[Observation]] = {}
         for item in case.observations:
@@ -66,15 +68,28 @@ class EvidenceBase:
         role = self.subject(need.role)
         seen = [item for kind in need.kinds for item in self._seen.get((role, kind.kind), ())]
         if need.claims:
-            return Claims(_typed(_latest(seen))) if seen else self._absent(role, need.kinds, [])
+            return Claims(self._typed(_latest(seen))) if seen else self._absent(role, need.kinds, [])
         doubts = {id(item): doubt for item in seen if (doubt := self._doubt(role, item))}
         standing = sorted(_latest(item for item in seen if id(item) not in doubts), key=_rank)
         if not standing:
             return self._absent(role, need.kinds, list(dict.fromkeys(doubts.values())))
-        known = _typed(standing)
+        known = self._typed(standing)
         if clash := _disagreement(known):
             return Absent((clash,), "Read it on the device itself, and correct the source that is wrong.", seen=True)
         return Known(known)
+
+    def _typed(self, items: Iterable[Observation]) -> tuple[Sighting[Fact], ...]:
+        return tuple(
+            Sighting(msgspec.convert(item.value, KINDS[item.kind]), item, self._is_afar(item.from_)) for item in items
+        )
+
+    def _is_afar(self, seen_from: str) -> bool:
+        """Was it seen from outside the site's subnet? Not on loopback (a rehearsal, a tunnel), nor where the Standard
+        names no subnet, or the place is not known."""
+        if self._site is None or not seen_from:
+            return False
+        address = ipaddress.ip_address(seen_from.partition("%")[0])
+        return address.version == self._site.version and not address.is_loopback and address not in self._site
 
     def _doubt(self, role: Role, item: Observation) -> str:
         """Why an observation does not stand; "" when it does."""
@@ -137,10 +152,6 @@ def _rank(item: Observation) -> tuple[bool, int, int]:
     order = _SOURCES_OF.get(item.kind, _SOURCES)
     source = order.index(item.probe) if item.probe in order else len(order)
     return item.probe == PERSON, source, -item.at_ms
-
-
-def _typed(items: Iterable[Observation]) -> tuple[Sighting[Fact], ...]:
-    return tuple(Sighting(msgspec.convert(item.value, KINDS[item.kind]), item) for item in items)
 
 
 def same_text(one: str, other: str) -> bool:

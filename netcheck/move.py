@@ -154,8 +154,18 @@ def device_ref(place: Place, ports: Ports = Ports(), **known: str) -> DeviceRef:
 def community(profile: str) -> Secret:
     """The SNMP community of a profile: from ``NETCHECK_SNMP_COMMUNITY`` or ``NETCHECK_SNMP_<PROFILE>_COMMUNITY``,
     else ``public``, the community that devices ship with (common practice, no source)."""
+    return Secret(os.environ.get(community_variable(profile), "public"))
+
+
+def community_variable(profile: str) -> str:
+    """The name of the environment variable that holds a profile's community."""
     infix = f"{profile.upper().replace('-', '_')}_" if profile else ""
-    return Secret(os.environ.get(f"NETCHECK_SNMP_{infix}COMMUNITY", "public"))
+    return f"NETCHECK_SNMP_{infix}COMMUNITY"
+
+
+def profile_is_set(profile: str) -> bool:
+    """Does this machine know the profile?"""
+    return community_variable(profile) in os.environ
 
 
 def load_move(path: Path) -> Move:

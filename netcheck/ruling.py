@@ -33,10 +33,12 @@ F = TypeVar("F", bound=Fact, covariant=True)
 
 @dataclass(frozen=True, slots=True)
 class Sighting(Generic[F]):
-    """A typed fact with the observation that it stands in."""
+    """A typed fact with the observation that it stands in. ``afar``: seen from outside the site's subnet, where silence
+    proves nothing."""
 
     fact: F
     observation: Observation
+    afar: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -145,6 +145,11 @@ class Standard(msgspec.Struct, frozen=True):
     word: WordEnough | None = None
     worksheet: tuple[WorksheetStep, ...] = ()
 
+    def services(self) -> tuple[str, ...]:
+        """The TCP services that it speaks of."""
+        spoken = (self.services_required, self.services_closed)
+        return tuple(name for demand in spoken if demand for name in demand.names)
+
     def demands(self) -> Iterator[msgspec.Struct]:
         """The demands that are made."""
         for name in self.__struct_fields__:

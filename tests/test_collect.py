@@ -14,9 +14,11 @@ from netcheck.collect import Recorder, collect_once, targets_of
 from netcheck.facts import Fact
 from netcheck.facts.identity import Serial
 from netcheck.facts.network import Service
+from netcheck.gates import Gate
 from netcheck.move import DeviceRef, Move, Ports, Seen
 from netcheck.probing import Answer, Deadline, Malformed, Miss, Target, installed
 from netcheck.roles import Outcome, Role
+from netcheck.standard import ServicesClosed, Standard
 from netcheck.wire import Wire
 from probes import names, person, ports
 
@@ -55,7 +57,7 @@ class Stub:
 
 def collected(*probes: Any, move: Move = MOVE, limit: float = 0.4) -> tuple[Recorder, float]:
     recorder, began = Recorder(), time.monotonic()
-    asyncio.run(collect_once(targets_of(move), [names.PROBE, *probes], recorder, limit))
+    asyncio.run(collect_once(targets_of(move, Standard(), Gate.SWAP), [names.PROBE, *probes], recorder, limit))
     return recorder, time.monotonic() - began
 
 
@@ -91,7 +93,9 @@ def test_cancelling_keeps_what_was_gathered() -> None:
     async def interrupted() -> Recorder:
         recorder = Recorder()
         task = asyncio.create_task(
-            collect_once(targets_of(MOVE), [names.PROBE, Stub("slow", then="hang")], recorder, 30)
+            collect_once(
+                targets_of(MOVE, Standard(), Gate.SWAP), [names.PROBE, Stub("slow", then="hang")], recorder, 30
+            )
         )
         while not serials(recorder):
             await asyncio.sleep(0.01)
@@ -126,28 +130,24 @@ def test_open_and_refused_ports_are_told_apart_and_nothing_is_written() -> None:
     with listener() as open_one, socket.socket() as unbound:
         unbound.bind(("127.0.0.1", 0))  # bound and not listening: the system answers with a reset
 
-        def accept_all() -> None:
-            while True:
-                try:
-                    connection, _ = open_one.accept()
-                except OSError:
-                    return
+        def accept_each_connect() -> None:
+            open_one.settimeout(5)
+            for _ in range(ports.CONNECTS):
+                connection, _ = open_one.accept()
                 with connection:
-                    connection.settimeout(2)
+                    connection.settimeout(5)
                     received.append(connection.recv(100))
 
-        thread = threading.Thread(target=accept_all, daemon=True)
+        thread = threading.Thread(target=accept_each_connect, daemon=True)
         thread.start()
         named = Ports(raw=open_one.getsockname()[1], ipp=unbound.getsockname()[1])
         recorder, _ = collected(ports.PROBE, move=Move(device=DeviceRef("127.0.0.1", ports=named)), limit=3)
-        open_one.shutdown(socket.SHUT_RDWR) if sys.platform.startswith("linux") else None
-    thread.join(3)
+        thread.join(10)
     states = {item.value["service"]: item.value for item in recorder.observations if item.kind == Service.kind}
     assert states["raw"]["state"] == "open"
     assert len(states["raw"]["round_trips_us"]) == ports.CONNECTS
     assert (states["ipp"]["state"], states["ipp"]["error"]) == ("refused", "ECONNREFUSED")
-    assert received
-    assert set(received) == {b""}
+    assert received == [b""] * ports.CONNECTS
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="a full backlog drops SYNs on Linux")
@@ -170,7 +170,7 @@ def test_a_port_that_does_not_answer_is_silent_and_costs_one_deadline() -> None:
 
 
 def test_a_resolver_that_hangs_does_not_hold_the_run(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: time.sleep(5))
+    monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: time.sleep(5) or [])
     recorder, took = collected(ports.PROBE, move=Move(device=DeviceRef("plotter.example")))
     assert took < 1.5
     assert outcomes(recorder, "names") == [Outcome.SILENT]
@@ -258,3 +258,23 @@ def test_one_refusal_does_not_touch_another_exchange() -> None:
 
         answers = asyncio.run(both())
     assert [isinstance(each, ConnectionRefusedError) for each in answers] == [True, False, True, False, True]
+
+
+def asked_hosts(move: Move, gate: Gate) -> dict[Role, str]:
+    return {target.role: target.host for target in targets_of(move, Standard(), gate)}
+
+
+def test_at_leave_the_new_device_is_asked_at_its_final_address_and_nobody_takes_it_for_the_old_one() -> None:
+    keep = Move(address="keep", old=DeviceRef("192.0.2.21"), new=DeviceRef("192.0.2.61", final="192.0.2.21"))
+    assert asked_hosts(keep, Gate.SWAP) == {Role.OLD: "192.0.2.21", Role.NEW: "192.0.2.61"}
+    assert asked_hosts(keep, Gate.LEAVE) == {Role.NEW: "192.0.2.21"}
+    new = Move(address="new", old=DeviceRef("192.0.2.21"), new=DeviceRef("192.0.2.61", final="192.0.2.62"))
+    assert asked_hosts(new, Gate.LEAVE) == {Role.OLD: "192.0.2.21", Role.NEW: "192.0.2.62"}
+
+
+def test_on_loopback_only_named_ports_are_asked() -> None:
+    (loopback,) = targets_of(Move(new=DeviceRef("127.0.0.1", ports=Ports(ipp=8631))), Standard(), Gate.LEAVE)
+    assert loopback.ports == {"ipp": 8631}
+    standard = Standard("x", services_closed=ServicesClosed(("ftp",)))
+    (device,) = targets_of(Move(new=DeviceRef("192.0.2.61", ports=Ports(ipp=8631))), standard, Gate.SWAP)
+    assert device.ports == {"ipp": 8631, "raw": 9100, "lpd": 515, "snmp": 161, "http": 80, "https": 443, "ftp": 21}

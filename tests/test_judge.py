@@ -15,7 +15,16 @@ from netcheck.judge import judge
 from netcheck.move import DeviceRef, Move, Seen
 from netcheck.roles import Outcome, Role
 from netcheck.ruling import RULES
-from netcheck.standard import FactAge, FirmwareDemand, ServicesRequired, SnmpDemand, Standard, SupplyLimits, WordEnough
+from netcheck.standard import (
+    FactAge,
+    FirmwareDemand,
+    ServicesRequired,
+    SnmpDemand,
+    Standard,
+    SubnetDemand,
+    SupplyLimits,
+    WordEnough,
+)
 from netcheck.verdict import Finding, Holds, Standing, State, Verdict, Weight, standings
 from tests.conftest import LS_2041, NOW, attempt, make_case
 
@@ -202,6 +211,16 @@ def test_udp_silence_is_not_a_no_and_tcp_silence_after_two_syns_is() -> None:
     states = {finding.item: finding.state for finding in found(verdict, "services.required")}
     assert states == {"ipp": Holds.MET, "raw": Holds.UNMET, "lpd": Holds.UNPROVEN}
     assert only(verdict, "services.snmp").state is Holds.UNPROVEN
+
+
+def test_silence_seen_from_another_network_proves_nothing() -> None:
+    """From a guest network or a tunnel, a firewall swallows the SYN: only what answers is evidence there."""
+    silent = (Role.NEW, "ports", "tcp/631", Service("ipp", 631, "silent", "", 2500, ()))
+    for network, expected in (("192.0.2.0/24", Holds.UNMET), ("198.51.100.0/24", Holds.UNPROVEN)):
+        standard = Standard("x", subnet=SubnetDemand(network), services_required=ServicesRequired(("ipp",)))
+        verdict = judge(make_case([silent]), standard, Gate.SWAP, {})
+        assert only(verdict, "services.reach").state is expected
+        assert only(verdict, "services.required").state is expected
 
 
 @pytest.mark.parametrize("share", [9, 29, 30])

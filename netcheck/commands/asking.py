@@ -12,7 +12,8 @@ from netcheck.case import Case, joined
 from netcheck.collect import Recorder, collect_once, targets_of
 from netcheck.document import load_document
 from netcheck.errors import Complaint, InputError
-from netcheck.move import DeviceRef, Move, Ports, QueueRef, device_ref
+from netcheck.gates import Gate
+from netcheck.move import DeviceRef, Move, Ports, QueueRef, community_variable, device_ref, profile_is_set
 from netcheck.place import WANTED_PLACE, parse_place
 from netcheck.probing import installed
 from netcheck.standard import Standard, load_standard
@@ -69,16 +70,18 @@ def standard_for(option: Path | None, move: Move, move_file: Path | None) -> Sta
     return Standard()
 
 
-def gather(move: Move, standard: Standard, limit_s: float, others: Iterable[Path] = ()) -> tuple[Case, bool]:
+def gather(
+    move: Move, standard: Standard, gate: Gate, limit_s: float, others: Iterable[Path] = ()
+) -> tuple[Case, bool]:
     """Ask everything that the Move speaks of. Returns the case, and whether it was interrupted (it is then what had
     been gathered by then)."""
+    if move.snmp_profile and not profile_is_set(move.snmp_profile):
+        name = community_variable(move.snmp_profile)
+        click.echo(f"netcheck: SNMP profile {move.snmp_profile!r}: {name} is not set; trying 'public'", err=True)
     joined_cases = [load_document(path)[0] for path in others]
     recorder, interrupted = Recorder(), False
-    services = [
-        name for demand in (standard.services_required, standard.services_closed) if demand for name in demand.names
-    ]
     try:
-        asyncio.run(collect_once(targets_of(move, services), list(installed()), recorder, limit_s))
+        asyncio.run(collect_once(targets_of(move, standard, gate), list(installed()), recorder, limit_s))
     except KeyboardInterrupt:
         interrupted = True
         click.echo("netcheck: interrupted; this is what had been gathered", err=True)

@@ -19,7 +19,7 @@ _ASKED_NOBODY = {"names", "person"}
 def run_read(device: str, ports: Sequence[str], timeout: float, others: Sequence[Path], **output: Any) -> int:
     """Exit code 0 if any probe was answered, else 3."""
     move = with_ports(Move(device=device_from("DEVICE", device)), ports)
-    case, interrupted = gather(move, Standard(), timeout, others)
+    case, interrupted = gather(move, Standard(), Gate.STANDING, timeout, others)
     _, code = tell(case, Standard(), Gate.STANDING, interrupted=interrupted, page=render_device, **output)
     if interrupted:
         return code

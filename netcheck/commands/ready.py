@@ -34,7 +34,7 @@ def run_ready(
     if at is Gate.STANDING:
         asked = asked.alone()
     demanded = standard_for(standard, asked, move)
-    case, interrupted = gather(asked, demanded, timeout, others)
+    case, interrupted = gather(asked, demanded, at, timeout, others)
     return tell(case, demanded, at, interrupted=interrupted, **output)[1]
 
 

@@ -51,8 +51,7 @@ async def _played(scenario: Scenario) -> tuple[Case, Standard]:
             move = load_move(file)
             standard = load_standard(file.parent / move.standard)
         recorder = Recorder()
-        services = standard.services_required.names if standard.services_required else ()
-        await collect_once(targets_of(move, services), list(installed()), recorder, LIMIT_S)
+        await collect_once(targets_of(move, standard, Gate.SWAP), list(installed()), recorder, LIMIT_S)
     return recorder.case(move), standard
 
 

@@ -116,7 +116,7 @@ def _consumables(case: Case, role: Role) -> Iterator[tuple[str, str]]:
         share = percent(row.level, row.capacity, row.unit)
         left = " room" if row.family == RECEPTACLE else ""
         level = quantity(row.level, row.unit) if share is None else f"{share:3} % {_bar(share)}"
-        yield "supply", f"{level}{left}  {row.description or row.type} {row.colorant}".rstrip()
+        yield "supply", f"{level}{left}  {row.description or f'{row.colorant} {row.type}'.strip()}"
     for inputs in facts_of(case, role, Inputs)[:1]:
         for tray in inputs.rows:
             size = " x ".join(filter(None, [_length(tray.cross), _length(tray.feed)])) or tray.media_name

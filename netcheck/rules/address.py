@@ -189,7 +189,7 @@ def origin(seen: New[Addresses], want: Wanted[OriginDemand]) -> Iterator[Ruling]
             yield unmet(f"{row.address} is {came}", came, join(want.origins, " or "), item=row.address)
 
 
-@rule("whether old and new claim one address", unseen=_UNSEEN)
+@rule("whether old and new claim one address", until=Gate.SWAP, unseen=_UNSEEN)
 def held(new: New[Addresses], old: Old[Addresses]) -> Ruling:
     """Does the new device leave the old one's address alone while the old one still uses it?
 

@@ -1,6 +1,7 @@
 """What would be lost: what the old device takes and the new one does not."""
 
 from netcheck.facts.media import Formats
+from netcheck.gates import Gate
 from netcheck.ruling import New, Old, Ruling, met, rule, unmet
 from netcheck.verdict import Weight
 from netcheck.words import join
@@ -10,6 +11,7 @@ AUTO_SENSE = "application/octet-stream"
 
 @rule(
     "document formats",
+    until=Gate.SWAP,
     weight=Weight.CARE,
     unseen=(
         "services.reach",

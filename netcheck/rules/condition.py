@@ -255,7 +255,9 @@ def reasons(seen: New[PrinterState]) -> Iterator[Ruling]:
         because = (*_REASON_CAUSES.get(keyword.partition("-")[0], ()), "condition.alerts")
         title = f"The printer reports {keyword} ({severity})"
         yield unmet(title, reason, "none", item=reason, weight=weight, because=because)
-    if not seen.fact.reasons:
+    if not seen.fact.reasons_told:
+        yield unproven("The printer does not tell the reasons for its state")
+    elif not seen.fact.reasons:
         yield met("The printer gives no reason against printing")
 
 

@@ -2,9 +2,10 @@
 
 from collections.abc import Iterable, Iterator
 from fnmatch import fnmatchcase
+from typing import assert_never
 
 from netcheck.evidence import PERSON, same_text
-from netcheck.facts.identity import Firmware, Model, Serial, System, Uuid
+from netcheck.facts.identity import DeviceId, Firmware, Model, Serial, System, Uuid
 from netcheck.facts.network import HardwareAddress, Interfaces
 from netcheck.gates import Gate
 from netcheck.move import KnownOldSerial, OrderedMac, OrderedSerial
@@ -16,7 +17,7 @@ from netcheck.words import join
 
 
 @rule("the model of the new device", gate=Gate.FILL, unseen=("services.reach", "services.snmp"))
-def model(named: New[Model | System], want: Wanted[ModelDemand]) -> Ruling:
+def model(named: New[Model | DeviceId | System], want: Wanted[ModelDemand]) -> Ruling:
     """Is the new device the model that the Standard names?
 
     Why: A filled machine cannot go back in its box; the wrong model must be found before it is filled.
@@ -26,13 +27,27 @@ def model(named: New[Model | System], want: Wanted[ModelDemand]) -> Ruling:
     instructions.
     Source: RFC 8011 s5.4.9 (printer-make-and-model); RFC 2790 (hrDeviceDescr).
     """
-    names = [each.value if isinstance(each, Model) else each.description for each in named.facts()]
+    names = list(dict.fromkeys(name for each in named.facts() for name in _names(each) if name))
     pattern = want.pattern.casefold()
     if any(_matches(name.casefold(), pattern) for name in names):
         return met(f"The model is {names[0]}")
-    if not any(isinstance(each, Model) for each in named.facts()):
-        return unproven("The device does not say which model it is", names[0], want.pattern)
-    return unmet(f"The new device is a {names[0]}", join(dict.fromkeys(names)), want.pattern)
+    if not any(isinstance(each, Model | DeviceId) for each in named.facts()):
+        return unproven("The device does not say which model it is", join(names), want.pattern)
+    return unmet(f"The new device is a {names[0]}", join(names), want.pattern)
+
+
+def _names(fact: Model | DeviceId | System) -> list[str]:
+    """What a fact calls the device. In a device ID, maker and model stand apart (IEEE 1284: MFG, MDL, DES)."""
+    match fact:
+        case Model():
+            return [fact.value]
+        case DeviceId():
+            model = fact.get("MDL", "MODEL")
+            return [fact.get("DES", "DESCRIPTION"), join([fact.get("MFG", "MANUFACTURER"), model], " ")]
+        case System():
+            return [fact.description]
+        case _:
+            assert_never(fact)
 
 
 def _matches(name: str, pattern: str) -> bool:
@@ -155,7 +170,12 @@ def _value(fact: Serial | Firmware | Model) -> str:
     return fact.version if isinstance(fact, Firmware) else fact.value
 
 
-@rule("whether old and new are two devices", gate=Gate.FILL, unseen=("services.reach", "services.old-reach"))
+@rule(
+    "whether old and new are two devices",
+    gate=Gate.FILL,
+    until=Gate.SWAP,
+    unseen=("services.reach", "services.old-reach"),
+)
 def two_devices(old: Old[Serial | Uuid], new: New[Serial | Uuid]) -> Ruling:
     """Are the old and the new device two different boxes?
 

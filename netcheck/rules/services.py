@@ -46,8 +46,8 @@ def reach(services: New[Service]) -> Ruling:
         return met("The new device answers", found)
     if all(service.state == "refused" for service in seen):
         return unmet("Something is at the new device's address, but it refuses every service", found, "an open service")
-    if any(service.state == "silent" and service.waited_ms < TWO_SYNS_MS for service in seen):
-        return unproven("Not clear whether the new device answers: we did not wait long enough", found)
+    if doubts := [doubt for sighting in services.every if (doubt := _no_proof(sighting))]:
+        return unproven(f"Not clear whether the new device answers: {doubts[0]}", found)
     return unmet("The new device does not answer", found, "an open service")
 
 
@@ -69,13 +69,24 @@ def required(services: New[Service], want: Wanted[ServicesRequired]) -> Iterator
             yield _open(sighting)
 
 
+def _no_proof(sighting: Sighting[Service]) -> str:
+    """Why silence proves nothing here; "" where it does, or where there was no silence."""
+    if sighting.fact.state not in {"silent", "unreachable"}:
+        return ""
+    if sighting.afar:
+        return f"we stand on another network ({sighting.observation.from_})"
+    if sighting.fact.state == "silent" and sighting.fact.waited_ms < TWO_SYNS_MS:
+        return "we did not wait long enough"
+    return ""
+
+
 def _open(sighting: Sighting[Service]) -> Ruling:
     it = sighting.fact
     about = f"{it.service} (port {it.port})"
     if it.state == "open":
         return met(f"{about} is open", item=it.service, on=(sighting,))
-    if it.state == "silent" and it.waited_ms < TWO_SYNS_MS:
-        return unproven(f"{about}: we did not wait long enough to tell", say(it), item=it.service, on=(sighting,))
+    if doubt := _no_proof(sighting):
+        return unproven(f"{about} did not answer, but {doubt}", say(it), item=it.service, on=(sighting,))
     title = {"refused": f"{about} is refused", "silent": f"{about} did not answer"}.get(
         it.state, f"{about} cannot be reached"
     )

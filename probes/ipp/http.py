@@ -1,0 +1,277 @@
+"""Stage: ask, the carrier. One bounded HTTP/1.1 POST of an IPP message over asyncio; h11 does the framing.
+
+What an answer may cost is bounded here: octets of head and body, informational responses, redirects, and time, which
+the caller gives. A status is a value (`Kind`), because "log in first", "no such path" and "only encrypted" are answers.
+What breaks HTTP raises `MalformedHttpError`, silence raises `NoAnswerError`, and what the network says (refused,
+unreachable) stays the OSError that it is.
+
+A redirect is followed only on the same host, scheme and port. A device must not be able to send our octets anywhere
+else: least of all to its own port 9100, which would print them.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import ipaddress
+import re
+import socket
+from collections.abc import Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from typing import TYPE_CHECKING, Final
+from urllib.parse import SplitResult, urlsplit
+
+import msgspec
+
+from netcheck.wire import socket_address
+
+if TYPE_CHECKING:
+    import ssl
+
+    import h11
+
+MAX_HEAD: Final = 32 << 10
+MAX_BODY: Final = 4 << 20
+MAX_REDIRECTS: Final = 2
+CONNECT_S: Final = 3.5
+"""Long enough for the third SYN (after 0, 1 and 3 s; RFC 6298 section 2) and for a failed address resolution."""
+
+_MAX_FRAMING: Final = 96 << 10
+"""Octets that are not content: heads, trailers, and the sizes of chunks, of which there are so at most 16,000."""
+_MAX_INFORMATIONAL: Final = 8
+_READ: Final = 16 << 10  # also bounds how long a flood of tiny chunks can keep the event loop from others
+_PATH = re.compile(r"/[!-~]{0,1023}")
+_IPP: Final = "application/ipp"
+
+
+class Endpoint(msgspec.Struct, frozen=True):
+    """Where to post. `address` is literal, with the zone of a link-local one; `host` is the name it was found by.
+
+    The Host field gets the address, since a printer may refuse names that it does not know itself by.
+    """
+
+    address: str
+    port: int
+    path: str
+    host: str = ""
+    tls: ssl.SSLContext | None = None
+
+    @property
+    def authority(self) -> str:
+        """Address and port as in a URI: IPv6 in brackets, without the zone, which means nothing to the peer."""
+        bare = self.address.partition("%")[0]
+        return f"[{bare}]:{self.port}" if ":" in bare else f"{bare}:{self.port}"
+
+
+class Kind(StrEnum):
+    """What an HTTP response amounts to."""
+
+    IPP = "ipp"
+    NOT_IPP = "not-ipp"
+    UNAUTHORIZED = "unauthorized"
+    FORBIDDEN = "forbidden"
+    NOT_FOUND = "not-found"
+    UPGRADE_REQUIRED = "upgrade-required"
+    REDIRECTED = "redirected"
+    OTHER = "other"
+
+
+class Reply(msgspec.Struct, frozen=True):
+    """A complete response. `location` is where a redirect points, `path` the resource that gave this answer."""
+
+    kind: Kind
+    status: int
+    content_type: str
+    location: str
+    body: bytes
+    path: str
+
+
+class MalformedHttpError(ValueError):
+    """The peer broke HTTP, or a bound of ours; the text says how."""
+
+
+class NoAnswerError(TimeoutError):
+    """Nothing, or not everything, came in time; the text says how far it got."""
+
+
+class _Head(msgspec.Struct, frozen=True):
+    status: int
+    fields: dict[bytes, bytes]
+
+    def text(self, name: bytes) -> str:
+        return self.fields.get(name, b"").decode("latin-1")
+
+
+async def post(endpoint: Endpoint, body: bytes, wait_s: float) -> Reply:
+    """Post an IPP message and return the response, redirects on the same host followed.
+
+    `wait_s` is for all of it, in seconds. Raises NoAnswerError, MalformedHttpError, or OSError from connecting.
+    """
+    end = asyncio.get_running_loop().time() + wait_s
+    for _ in range(MAX_REDIRECTS + 1):
+        reply = await _exchange(endpoint, body, end)
+        path = _followed(endpoint, reply)
+        if path is None:
+            return reply
+        endpoint = msgspec.structs.replace(endpoint, path=path)
+    return reply
+
+
+async def _exchange(endpoint: Endpoint, body: bytes, end: float) -> Reply:
+    reader, writer = await _connected(endpoint, end)
+    try:
+        receiver = _Receiver(reader)
+        async with asyncio.timeout_at(end):
+            return await receiver.exchange(endpoint, writer, body)
+    except TimeoutError:
+        raise NoAnswerError(f"accepted the connection, then sent {receiver.amount()}") from None
+    except OSError as error:
+        raise MalformedHttpError(f"broke the connection ({error.strerror}) after sending {receiver.amount()}") from None
+    finally:
+        # Not an orderly close: what is still under way from a peer that does not stop is of no interest.
+        writer.transport.abort()
+
+
+async def _connected(endpoint: Endpoint, end: float) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
+    loop = asyncio.get_running_loop()
+    family, where = socket_address(endpoint.address, endpoint.port, socket.SOCK_STREAM)
+    sock = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        sock.setblocking(False)
+        async with asyncio.timeout_at(min(end, loop.time() + CONNECT_S)):
+            await loop.sock_connect(sock, where)
+            name = (endpoint.host or endpoint.address) if endpoint.tls else None
+            return await asyncio.open_connection(sock=sock, ssl=endpoint.tls, server_hostname=name, limit=_READ)
+    except TimeoutError:
+        sock.close()
+        raise NoAnswerError("did not answer the attempt to connect") from None
+    except BaseException:
+        sock.close()
+        raise
+
+
+class _Receiver:
+    """The client's side of one exchange, counting what comes in."""
+
+    def __init__(self, reader: asyncio.StreamReader) -> None:
+        import h11  # here, because it costs 16 ms and most commands never post
+
+        self._h11 = h11
+        self._reader = reader
+        self._connection = h11.Connection(h11.CLIENT, max_incomplete_event_size=MAX_HEAD)
+        self._received = 0
+        self._content = bytearray()
+
+    def amount(self) -> str:
+        return f"{self._received} octets of an answer" if self._received else "nothing"
+
+    async def exchange(self, endpoint: Endpoint, writer: asyncio.StreamWriter, body: bytes) -> Reply:
+        for part in self._request(endpoint, body):
+            writer.write(part)
+        await writer.drain()
+        with self._peers_fault():
+            head = await self._head()
+            content = await self._body(head)
+        content_type = head.text(b"content-type").partition(";")[0].strip().lower()
+        kind = _kind(head.status, content_type)
+        return Reply(kind, head.status, content_type, head.text(b"location"), content, endpoint.path)
+
+    def _request(self, endpoint: Endpoint, body: bytes) -> Iterator[bytes]:
+        fields = {
+            "Host": endpoint.authority,
+            "Content-Type": _IPP,
+            "Content-Length": str(len(body)),
+            "Accept": _IPP,
+            "Accept-Encoding": "identity",
+            "User-Agent": "netcheck",
+            "Connection": "close",
+        }
+        request = self._h11.Request(method="POST", target=endpoint.path, headers=list(fields.items()))
+        for event in (request, self._h11.Data(body), self._h11.EndOfMessage()):
+            yield self._connection.send(event) or b""
+
+    @contextmanager
+    def _peers_fault(self) -> Iterator[None]:
+        try:
+            yield
+        except self._h11.RemoteProtocolError as error:
+            raise MalformedHttpError(f"{error}, after {self.amount()}") from None
+
+    async def _event(self) -> h11.Event:
+        """The next event, reading from the peer until there is one."""
+        while (event := self._connection.next_event()) is self._h11.NEED_DATA:
+            octets = await self._reader.read(_READ)
+            self._received += len(octets)
+            if self._received - len(self._content) > _MAX_FRAMING:
+                raise MalformedHttpError(f"more than {_MAX_FRAMING} octets that are no content")
+            self._connection.receive_data(octets)
+        if not isinstance(event, self._h11.Event) or isinstance(event, self._h11.ConnectionClosed):
+            raise MalformedHttpError(f"ended the conversation after {self.amount()}")
+        return event
+
+    async def _head(self) -> _Head:
+        for _ in range(_MAX_INFORMATIONAL):
+            event = await self._event()
+            if isinstance(event, self._h11.Response):
+                return _Head(event.status_code, dict(reversed(list(event.headers))))
+        raise MalformedHttpError(f"{_MAX_INFORMATIONAL} informational responses and no other")
+
+    async def _body(self, head: _Head) -> bytes:
+        coding = head.text(b"content-encoding").strip().lower()
+        if coding not in {"", "identity"}:
+            raise MalformedHttpError("compressed the answer although only identity was accepted")
+        announced = int(head.text(b"content-length") or 0)  # h11 lets nothing but 20 digits pass
+        if announced > MAX_BODY:
+            raise MalformedHttpError(f"announced {announced} octets, more than {MAX_BODY}")
+        while not isinstance(event := await self._event(), self._h11.EndOfMessage):
+            if isinstance(event, self._h11.Data):
+                self._content += event.data
+            if len(self._content) > MAX_BODY:
+                raise MalformedHttpError(f"a body of more than {MAX_BODY} octets")
+        return bytes(self._content)
+
+
+_KINDS: Final = {
+    401: Kind.UNAUTHORIZED,
+    403: Kind.FORBIDDEN,
+    404: Kind.NOT_FOUND,
+    426: Kind.UPGRADE_REQUIRED,
+}
+
+
+def _kind(status: int, content_type: str) -> Kind:
+    if status == 200:
+        return Kind.IPP if content_type in {_IPP, ""} else Kind.NOT_IPP
+    return Kind.REDIRECTED if status in {301, 302, 307, 308} else _KINDS.get(status, Kind.OTHER)
+
+
+def _followed(endpoint: Endpoint, reply: Reply) -> str | None:
+    """The path that a redirect points to, when it is one that may be followed (see above)."""
+    if reply.kind is not Kind.REDIRECTED:
+        return None
+    try:
+        target = urlsplit(reply.location)
+        elsewhere = bool(target.scheme or target.netloc) and not _same_place(endpoint, target)
+    except ValueError:
+        return None
+    path = f"{target.path}?{target.query}" if target.query else target.path
+    return path if not elsewhere and _PATH.fullmatch(path) else None
+
+
+def _same_place(endpoint: Endpoint, target: SplitResult) -> bool:
+    """Raises ValueError for a port that is none."""
+    schemes = {"https": 443, "ipps": 631} if endpoint.tls else {"http": 80, "ipp": 631}
+    return (
+        target.scheme in schemes
+        and (target.port or schemes[target.scheme]) == endpoint.port
+        and _comparable(target.hostname or "") in {_comparable(endpoint.address), _comparable(endpoint.host)}
+    )
+
+
+def _comparable(host: str) -> str:
+    bare = host.partition("%")[0]
+    try:
+        return str(ipaddress.ip_address(bare))
+    except ValueError:
+        return bare.lower().removesuffix(".")
