@@ -62,7 +62,7 @@ def targets_of(move: Move, standard: Standard, gate: Gate) -> list[Target]:
     if move.queue:
         host, _, port = move.queue.server.rpartition(":")
         targets.append(Target(Role.QUEUE, host, ports={"ipp": int(port)}, queue=move.queue.name))
-    return targets
+    return [*targets, Target(Role.HERE, "")]
 
 
 _EXTRA_PORTS = {"ftp": 21, "telnet": 23, "smb": 445}
@@ -121,10 +121,8 @@ async def _ask_target(
     deadline: Deadline,
     recorder: Recorder,
 ) -> None:
-    before = len(recorder.observations)
     await _ask_all(target, names, wire, deadline, recorder, "")
-    learnt = [item for item in recorder.observations[before:] if item.role is target.role]
-    addresses = [address for item in learnt if item.kind == NameLookup.kind for address in item.value["addresses"]]
+    addresses = [address for lookup in target.learnt.of(NameLookup) for address in lookup.addresses]
     located = replace(target, address=addresses[0] if addresses else "")
     await _ask_all(located, others, wire, deadline, recorder, _vantage(located.address))
 
@@ -153,14 +151,16 @@ async def _run(
         async with asyncio.timeout(deadline.left() + GRACE_S):
             async with aclosing(probe.ask(target, wire, deadline)) as stream:
                 async for reply in stream:
-                    _record(probe, target, reply, recorder, vantage)
+                    await _record(probe, target, reply, recorder, vantage)
     except TimeoutError:
         missed(Outcome.SILENT, "not finished when the run's time was up")
     except Exception as error:  # noqa: BLE001 - our bug, kept as a failed attempt with its reason: it must not stop the others
         missed(Outcome.FAILED, f"netcheck's own fault: {type(error).__name__}: {error}")
 
 
-def _record(probe: Probe[Any], target: Target, reply: Answer[Any] | Miss, recorder: Recorder, vantage: str) -> None:
+async def _record(
+    probe: Probe[Any], target: Target, reply: Answer[Any] | Miss, recorder: Recorder, vantage: str
+) -> None:
     if isinstance(reply, Miss):
         _record_miss(probe, target, reply, recorder)
         return
@@ -169,6 +169,7 @@ def _record(probe: Probe[Any], target: Target, reply: Answer[Any] | Miss, record
     try:
         for source, fact in probe.read(reply.payload):
             recorder.observations.append(observation(target.role, probe.name, source, now, vantage, fact))
+            await target.learnt.add(fact)
             facts += 1
         if not facts:
             outcome = Outcome.EMPTY

@@ -10,8 +10,10 @@ The caller owns the deadline. ``ask`` is cancelled when it has passed, and shoul
 it can still say what did not answer.
 """
 
+import asyncio
 import time
 from collections.abc import AsyncGenerator, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from importlib.metadata import entry_points
 from typing import Any, Generic, Protocol, TypeVar
@@ -23,6 +25,7 @@ from netcheck.secret import Secret
 from netcheck.wire import Wire
 
 PROBE_GROUP = "netcheck.probes"
+F = TypeVar("F", bound=Fact)
 NAMES_FIRST = 1
 """The wave of probes that turn a name into an address; all others ask an address, in wave 2."""
 
@@ -31,13 +34,39 @@ class Malformed(Exception):  # noqa: N818 - it says what the peer's answer is, n
     """The peer's answer breaks its protocol; the text says how, and at which octet where that is known."""
 
 
+class Learnt:
+    """The facts that were learnt about one target so far in this run, by whichever probe. A probe that is stuck may
+    wait for another one's fact, as IPP for the path that DNS-SD advertises; it must not depend on it."""
+
+    def __init__(self) -> None:
+        self._facts: list[Fact] = []
+        self._more = asyncio.Condition()
+
+    async def add(self, fact: Fact) -> None:
+        """Tell it, and wake those who wait."""
+        self._facts.append(fact)
+        async with self._more:
+            self._more.notify_all()
+
+    def of(self, kind: type[F]) -> list[F]:
+        """What there is of a kind, in the order of learning."""
+        return [fact for fact in self._facts if isinstance(fact, kind)]
+
+    async def wait_for(self, kind: type[F], wait_s: float) -> list[F]:
+        """The same, after at most ``wait_s`` seconds for the first one."""
+        with suppress(TimeoutError):
+            async with asyncio.timeout(wait_s), self._more:
+                await self._more.wait_for(lambda: self.of(kind))
+        return self.of(kind)
+
+
 @dataclass(frozen=True, slots=True)
 class Target:
     """Whom to ask. ``address`` is a literal IPv4 or IPv6 address, "" while (or because) a name has none.
 
     ``ports`` has a port for each service that may be asked (ipp ipps raw lpd snmp http https, and what the Standard
     names beyond them), ``path`` the resource path of a printing URI ("" for none). For the queue, ``queue`` is its name
-    and ``ports["ipp"]`` its spooler's.
+    and ``ports["ipp"]`` its spooler's. The role ``here`` is ourselves: it has no host and no address.
     """
 
     role: Role
@@ -48,6 +77,7 @@ class Target:
     queue: str = ""
     community: Secret = Secret("public")  # noqa: RUF009 - immutable
     seen: tuple[Seen, ...] = ()
+    learnt: Learnt = field(default_factory=Learnt, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

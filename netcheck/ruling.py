@@ -73,6 +73,7 @@ New = Annotated[Known[F], Role.NEW]
 """A fact about the new device, or about the device by itself where there is no move."""
 Old = Annotated[Known[F], Role.OLD]
 Queue = Annotated[Known[F], Role.QUEUE]
+Here = Annotated[Known[F], Role.HERE]
 NewClaims = Annotated[Claims[F], Role.NEW]
 Wanted = Annotated[T, _Demand]
 

@@ -14,8 +14,9 @@ import secrets
 import socket
 import struct
 import sys
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
+from typing import Protocol, TypeVar, cast
 
 TokenOf = Callable[[bytes], int | None]
 """Finds the token in a datagram that came in; None for one that has none. Must never raise."""
@@ -44,6 +45,17 @@ def socket_address(address: str, port: int, kind: socket.SocketKind) -> tuple[so
     return family, where  # type: ignore[return-value]  # typeshed allows for address families without an address
 
 
+class Closable(Protocol):
+    """Something that holds sockets."""
+
+    async def close(self) -> None:
+        """Let go of them."""
+        ...
+
+
+R = TypeVar("R", bound=Closable)
+
+
 class Wire:
     """Shared sockets and limits of one run. Use as an async context manager, inside the event loop that uses it."""
 
@@ -51,14 +63,27 @@ class Wire:
         self.connects = asyncio.Semaphore(CONNECTS_AT_ONCE)
         """Held while a TCP connection is open, so that a sweep stays below the descriptor limit."""
         self._hubs: dict[tuple[socket.AddressFamily, TokenOf], SharedSocket] = {}
+        self._resources: dict[type[Closable], Closable] = {}
+        self._making = asyncio.Lock()
         self._tokens = itertools.count(secrets.randbelow(_TOKENS))
 
     async def __aenter__(self) -> "Wire":
         return self
 
     async def __aexit__(self, *_: object) -> None:
+        for resource in self._resources.values():
+            await resource.close()
         for hub in self._hubs.values():
             hub.close()
+
+    async def shared(self, kind: type[R], make: Callable[[], Awaitable[R]]) -> R:
+        """The one resource of this kind that the run has, made on first use and closed with the wire: what listens to
+        multicast, say, listens once for all targets."""
+        async with self._making:
+            if kind not in self._resources:
+                self._resources[kind] = await make()
+            resource = self._resources[kind]
+        return cast(R, resource)
 
     def token(self) -> int:
         """A number that no exchange of this run has used lately: 1 to 2^31 - 1, from a start that cannot be guessed."""

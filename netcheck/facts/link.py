@@ -1,0 +1,112 @@
+"""Facts about the wire: where we stand ourselves, and who answers for an address on it."""
+
+from typing import ClassVar
+
+import msgspec
+
+from netcheck.facts.base import Fact
+
+
+class OwnInterfaceRow(msgspec.Struct, frozen=True):
+    """One address of one interface of ours. ``mac`` is lower case with colons, "" where there is none."""
+
+    name: str
+    address: str
+    prefix_length: int
+    mac: str
+
+
+class OwnInterfaces(Fact, frozen=True):
+    """Our own interfaces, loopback included."""
+
+    kind: ClassVar[str] = "own-interfaces"
+    rows: tuple[OwnInterfaceRow, ...]
+
+
+class OwnGateways(Fact, frozen=True):
+    """Our own default routers, as (address, interface)."""
+
+    kind: ClassVar[str] = "own-gateways"
+    rows: tuple[tuple[str, str], ...]
+
+
+class Route(Fact, frozen=True):
+    """How we reach the device: from which interface and address of ours, and whether it is on that interface's own
+    subnet (``on_link``) or behind a router. Worked out from our interfaces (RFC 1122 s3.3.1.1); nothing was sent."""
+
+    kind: ClassVar[str] = "route"
+    address: str
+    interface: str
+    source: str
+    on_link: bool
+
+
+class Neighbour(Fact, frozen=True):
+    """Who answers for an address on our own link. ``macs`` are all that were seen, lower case with colons; none in a
+    ``complete`` answer means that nobody owns it. ``method`` is ``arp`` (asked on the wire) or ``neighbour-table``
+    (what our system remembered, which may be stale). ``reason`` says what could not be seen, and why.
+    """
+
+    kind: ClassVar[str] = "neighbour"
+    address: str
+    macs: tuple[str, ...]
+    method: str
+    complete: bool
+    reason: str = ""
+
+
+class ReverseName(Fact, frozen=True):
+    """The name that an address leads back to (PTR, in DNS or in mDNS); none when there is none."""
+
+    kind: ClassVar[str] = "reverse-name"
+    address: str
+    names: tuple[str, ...]
+    by: str
+
+
+class TxtEntry(msgspec.Struct, frozen=True):
+    """One key of a TXT record (RFC 6763 s6.4), lower case. ``value`` None: the key stood alone; "": "key="; octets that
+    are not UTF-8 are hex in ``binary``."""
+
+    key: str
+    value: str | None
+    binary: str = ""
+
+
+class Advertisement(Fact, frozen=True):
+    """One service instance of DNS-SD (RFC 6763), resolved by answers that came now, not from a cache. ``hosts`` are all
+    SRV targets: more than one means that two devices use one name. ``port`` 0 is a claimed name without a service."""
+
+    kind: ClassVar[str] = "advertisement"
+    instance: str
+    type: str
+    port: int
+    hosts: tuple[str, ...]
+    addresses: tuple[str, ...]
+    txt: tuple[TxtEntry, ...]
+
+    def get(self, key: str) -> str:
+        """Value of a TXT key; "" when it is absent, empty or alone."""
+        return next((entry.value or "" for entry in self.txt if entry.key == key.lower()), "")
+
+
+class Certificate(Fact, frozen=True):
+    """The certificate that a TLS service showed. Times are ms since 1970. ``verified`` is False where our own system
+    does not trust its chain (most devices sign their own), ``fault`` says why. ``names`` are its subject alternative
+    names, else its common name; ``fingerprint`` is SHA-256 in hex."""
+
+    kind: ClassVar[str] = "certificate"
+    port: int
+    tls: str
+    subject: str
+    issuer: str
+    names: tuple[str, ...]
+    not_before_ms: int
+    not_after_ms: int
+    key_type: str
+    key_bits: int
+    fingerprint: str
+    self_signed: bool
+    chain_length: int
+    verified: bool
+    fault: str
