@@ -1,0 +1,140 @@
+"""What a printer says of itself over IPP, as a file of attributes for `ippeveprinter -a` (see ippeveprinter(1)).
+
+Attributes that the program adds itself (state, uptime, formats, uuid, ...) do not stand here: they would come twice.
+Lengths are hundredths of a millimetre; size names are those of PWG 5101.1.
+"""
+
+from collections.abc import Iterator
+from typing import Final
+
+from .devices import Device, Roll
+
+SHORTEST: Final = 21000
+LONGEST: Final = 4_500_000  # a roll of 45 m
+MARGIN: Final = 500
+SIZES: Final = {
+    "iso_a1_594x841mm": (59400, 84100),
+    "na_arch-d_24x36in": (60960, 91440),
+    "iso_a0_841x1189mm": (84100, 118900),
+    "na_arch-e_36x48in": (91440, 121920),
+}
+_CONSTANT: Final = """
+ATTR boolean color-supported true
+ATTR integer copies-default 1
+ATTR rangeOfInteger copies-supported 1-99
+ATTR keyword sides-supported "one-sided"
+ATTR keyword sides-default "one-sided"
+ATTR keyword print-color-mode-supported "auto","color","monochrome"
+ATTR keyword print-color-mode-default "auto"
+ATTR enum print-quality-supported 3,4,5
+ATTR enum print-quality-default 4
+ATTR resolution printer-resolution-supported 300dpi,600dpi
+ATTR resolution printer-resolution-default 600dpi
+ATTR resolution pwg-raster-document-resolution-supported 300dpi,600dpi
+ATTR keyword pwg-raster-document-type-supported "sgray_8","srgb_8"
+ATTR keyword pwg-raster-document-sheet-back "normal"
+ATTR keyword urf-supported "V1.4","W8","SRGB24","RS300-600","DM1"
+ATTR enum finishings-supported 3
+ATTR enum finishings-default 3
+ATTR enum orientation-requested-supported 3,4
+ATTR keyword output-bin-supported "face-up"
+ATTR keyword output-bin-default "face-up"
+ATTR integer pages-per-minute 2
+"""
+
+
+def attributes(device: Device) -> str:
+    """The whole file."""
+    return "\n".join([*_identity(device), _CONSTANT, *_media(device), *_loaded(device), *_supplies(device)]) + "\n"
+
+
+def _identity(device: Device) -> Iterator[str]:
+    yield f'ATTR text printer-make-and-model "{device.name}"'
+    identity = f"MFG:{device.maker};MDL:{device.name};CMD:PWGRaster,URF;SN:{device.serial};"
+    yield f'ATTR text printer-device-id "{identity}"'
+    yield 'ATTR name printer-firmware-name "main"'
+    yield f'ATTR text printer-firmware-string-version "{device.firmware}"'
+
+
+def sizes(width: int) -> dict[str, tuple[int, int]]:
+    """What fits on a roll so wide."""
+    return {name: (across, along) for name, (across, along) in SIZES.items() if across <= width}
+
+
+def _media(device: Device) -> Iterator[str]:
+    fitting = sizes(device.widest)
+    ends = f"210x210mm,{device.widest / 100:g}x{LONGEST // 100}mm".split(",")
+    ranges = [
+        f"{kind}_{end}_{size}" for kind in ("roll", "custom") for end, size in zip(("min", "max"), ends, strict=True)
+    ]
+    any_size = _size(f"{SHORTEST}-{device.widest}", f"{SHORTEST}-{LONGEST}")
+    exact = [_size(str(x), str(y)) for x, y in fitting.values()]
+    yield _keywords("media-supported", *fitting, *ranges)
+    yield _keywords("media-default", next(iter(fitting)))
+    yield _keywords("media-source-supported", *(roll.source for roll in device.rolls))
+    yield _keywords("media-type-supported", *device.media_types)
+    for side in ("top", "bottom", "left", "right"):
+        yield f"ATTR integer media-{side}-margin-supported {MARGIN}"
+    yield _collections("media-size-supported", *exact, any_size)
+    yield _collections("media-col-default", _media_col(exact[0], device.rolls[0]))
+    yield _collections(
+        "media-col-database", *(_media_col(size, roll) for roll in device.rolls for size in (*exact, any_size))
+    )
+
+
+def _loaded(device: Device) -> Iterator[str]:
+    loaded = [roll for roll in device.rolls if roll.left]
+    names = dict.fromkeys(name for roll in loaded for name in sizes(roll.width))
+    ready = [_media_col(_size(str(roll.width), f"{SHORTEST}-{LONGEST}"), roll) for roll in loaded]
+    yield _keywords("media-ready", *names) if names else "ATTR no-value media-ready no-value"
+    yield _collections("media-col-ready", *ready) if ready else "ATTR no-value media-col-ready no-value"
+    trays = [
+        f"type=continuousRoll;mediafeed=-1;mediaxfeed={roll.width * 10};maxcapacity={roll.full};"
+        f"level={roll.left};unit=meters;status={roll.status};name={roll.name};"
+        for roll in device.rolls
+    ]
+    yield _values("octetString", "printer-input-tray", *trays)
+
+
+def _supplies(device: Device) -> Iterator[str]:
+    """PWG 5100.13's printer-supply, in the labels of RFC 3805."""
+    kinds = [
+        "type=wasteInk;class=receptacleThatIsFilled" if supply.waste else "type=inkCartridge;class=supplyThatIsConsumed"
+        for supply in device.supplies
+    ]
+    entries = [
+        f"{kind};maxcapacity=100;level={supply.level};unit=percent;index={number};colorantname={supply.colour};"
+        for number, (kind, supply) in enumerate(zip(kinds, device.supplies, strict=True), 1)
+    ]
+    yield _values("octetString", "printer-supply", *entries)
+    yield _values("text", "printer-supply-description", *(supply.name for supply in device.supplies))
+
+
+# --- the syntax of the file
+
+
+def _values(syntax: str, name: str, *values: str) -> str:
+    return f"ATTR {syntax} {name} " + ",".join(f'"{value}"' for value in values)
+
+
+def _keywords(name: str, *values: str) -> str:
+    return _values("keyword", name, *values)
+
+
+def _collections(name: str, *values: str) -> str:
+    return f"ATTR collection {name} " + ",".join(f"{{\n{value}\n}}" for value in values)
+
+
+def _size(across: str, along: str) -> str:
+    members = (_dimension("x-dimension", across), _dimension("y-dimension", along))
+    return "MEMBER collection media-size {\n" + "\n".join(members) + "\n}"
+
+
+def _dimension(name: str, value: str) -> str:
+    return f"MEMBER {'rangeOfInteger' if '-' in value else 'integer'} {name} {value}"
+
+
+def _media_col(size: str, roll: Roll) -> str:
+    margins = [f"MEMBER integer media-{side}-margin {MARGIN}" for side in ("top", "bottom", "left", "right")]
+    kind = [f'MEMBER keyword media-source "{roll.source}"', f'MEMBER keyword media-type "{roll.media_type}"']
+    return "\n".join([size, *margins, *kind])
