@@ -154,6 +154,9 @@ async def _run(
                     await _record(probe, target, reply, recorder, vantage)
     except TimeoutError:
         missed(Outcome.SILENT, "not finished when the run's time was up")
+    except asyncio.CancelledError:
+        missed(Outcome.SILENT, "interrupted before it had finished")
+        raise
     except Exception as error:  # noqa: BLE001 - our bug, kept as a failed attempt with its reason: it must not stop the others
         missed(Outcome.FAILED, f"netcheck's own fault: {type(error).__name__}: {error}")
 

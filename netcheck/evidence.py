@@ -17,7 +17,7 @@ from netcheck.facts import KINDS, Fact
 from netcheck.facts.identity import Firmware, Serial
 from netcheck.facts.supplies import Supplies
 from netcheck.roles import Outcome, Role
-from netcheck.ruling import Claims, Known, Need, Sighting
+from netcheck.ruling import Claims, Known, Need, Rule, Sighting
 from netcheck.standard import Standard
 
 PERSON = "person"
@@ -27,15 +27,18 @@ _SOURCES_OF = {Supplies.kind: ("snmp", "ipp")}
 """Best first, where several probes tell the same kind: the MIB has a class, a unit and a colour for every supply, IPP a
 name for everything else (common practice, no source). A probe that is not listed comes after those that are."""
 _MS_A_MINUTE = 60_000
+_REASONS, _LONGEST = 2, 160
 
 
 @dataclass(frozen=True, slots=True)
 class Absent:
-    """A fact that was never seen, or was ``seen`` and cannot be relied on: why, and what would settle it."""
+    """A fact that was never seen, or was ``seen`` and cannot be relied on: why, and what would settle it. ``denied``:
+    somebody who could tell did not let us in."""
 
     reasons: tuple[str, ...]
     remedy: str = ""
     seen: bool = False
+    denied: bool = False
 
 
 class EvidenceBase:
@@ -54,6 +57,8 @@ class EvidenceBase:
         for item in case.observations:
             self._seen.setdefault((item.role, item.kind), []).append(item)
         self._changed = {role: self._firmware_change(role) for role in Role}
+        self._found: dict[Need, Known[Fact] | Claims[Fact] | Absent] = {}
+        self._afar: dict[str, bool] = {}
 
     def subject(self, role: Role) -> Role:
         """The role that ``New`` stands for: the new device, or the device by itself."""
@@ -64,7 +69,13 @@ class EvidenceBase:
         return self.subject(role) in self._roles
 
     def find(self, need: Need) -> Known[Fact] | Claims[Fact] | Absent:
-        """The evidence that a rule needs, or why it is not there."""
+        """The evidence that a rule needs, or why it is not there. Looked for once: many rules need the same."""
+        found = self._found.get(need)
+        if found is None:
+            found = self._found[need] = self._look_for(need)
+        return found
+
+    def _look_for(self, need: Need) -> Known[Fact] | Claims[Fact] | Absent:
         role = self.subject(need.role)
         seen = [item for kind in need.kinds for item in self._seen.get((role, kind.kind), ())]
         if need.claims:
@@ -84,6 +95,12 @@ class EvidenceBase:
         )
 
     def _is_afar(self, seen_from: str) -> bool:
+        """Asked once for each place: all that is seen in one run is mostly seen from one."""
+        if seen_from not in self._afar:
+            self._afar[seen_from] = self._lies_afar(seen_from)
+        return self._afar[seen_from]
+
+    def _lies_afar(self, seen_from: str) -> bool:
         """Was it seen from outside the site's subnet? Not on loopback (a rehearsal, a tunnel), nor where the Standard
         names no subnet, or the place is not known."""
         if self._site is None or not seen_from:
@@ -127,7 +144,28 @@ class EvidenceBase:
             if acceptable and not doubts
             else ""
         )
-        return Absent(tuple(doubts or missed or [silent]), remedy, seen=bool(doubts))
+        denied = any(attempt.outcome is Outcome.DENIED for attempt in tried)
+        return Absent(tuple(doubts or _shortened(missed) or [silent]), remedy, seen=bool(doubts), denied=denied)
+
+    def remarks(self, rule: Rule) -> str:
+        """What the attempts that tell this rule's facts remarked: why a table was cut short, say."""
+        kinds = {kind.kind for need in rule.needs.values() for kind in need.kinds}
+        roles = {self.subject(need.role) for need in rule.needs.values()}
+        noted = [
+            _missed(attempt)
+            for attempt in self._case.attempts
+            if attempt.reason and attempt.role in roles and kinds & self._provides.get(attempt.probe, frozenset())
+        ]
+        return "; ".join(_shortened(noted))
+
+
+def _shortened(reasons: list[str]) -> list[str]:
+    """The first few different ones, each short enough to be read in a report."""
+    different = list(
+        dict.fromkeys(reason if len(reason) <= _LONGEST else f"{reason[:_LONGEST]}..." for reason in reasons)
+    )
+    more = len(different) - _REASONS
+    return [*different[:_REASONS], *([f"and {more} more"] if more > 0 else [])]
 
 
 def _missed(attempt: Attempt) -> str:

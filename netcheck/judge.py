@@ -22,6 +22,7 @@ from netcheck.case import Case
 from netcheck.evidence import Absent, EvidenceBase
 from netcheck.facts import Fact
 from netcheck.gates import Gate
+from netcheck.roles import Role
 from netcheck.ruling import RULES, Rule, Ruling, Sighting
 from netcheck.standard import Standard
 from netcheck.verdict import Evidence, Finding, Holds, State, Step, Verdict, Weight, standings
@@ -62,34 +63,41 @@ def _asked(rule: Rule, base: EvidenceBase, gate: Gate) -> Iterator[Finding]:
 
 
 def _unproven(rule: Rule, base: EvidenceBase, absent: list[Absent]) -> Finding:
-    title = f"{rule.about[0].upper()}{rule.about[1:]}: not seen"
+    title = f"Not seen: {rule.about}"
     detail = join(dict.fromkeys(reason for each in absent for reason in each.reasons), "; ")
-    remedy = join(dict.fromkeys([rule.explanation.unseen, *(each.remedy for each in absent)]), " ")
+    denied = any(each.denied for each in absent) and rule.explanation.denied
+    remedy = join(dict.fromkeys([denied or rule.explanation.unseen, *(each.remedy for each in absent)]), " ")
     # That a device does not answer explains what was not seen, but not why something that was seen does not stand.
     because = rule.after if all(each.seen for each in absent) else (*rule.after, *rule.unseen)
-    ruling = Ruling(Holds.UNPROVEN, title, detail, do=remedy, because=because)
+    ruling = Ruling(Holds.UNPROVEN, title, detail, do=remedy, weight=rule.unseen_weight, because=because)
     return _finding(rule, base, ruling, [])
 
 
 def _finding(rule: Rule, base: EvidenceBase, ruling: Ruling, sightings: Iterable[Sighting[Fact]]) -> Finding:
-    detail = join([ruling.found and f"found {ruling.found}", ruling.wanted and f"wanted {ruling.wanted}"], "; ")
-    if ruling.state is Holds.UNPROVEN and not ruling.wanted:
-        detail = ruling.found
+    found = ruling.found or (base.remarks(rule) if ruling.state is Holds.UNPROVEN else "")
+    seen = tuple(ruling.on or sightings)
+    detail = join([found and (f"found {found}" if seen else found), ruling.wanted and f"wanted {ruling.wanted}"], "; ")
     remedy = ruling.do or (rule.explanation.do if ruling.state is Holds.UNMET else "")
+    role = base.subject(rule.role)
     return Finding(
         id=rule.id,
-        role=base.subject(rule.role),
+        role=role,
         item=ruling.item,
         state=ruling.state,
         weight=ruling.weight or rule.weight,
         gate=rule.gate,
-        title=ruling.title,
+        title=_about(role, ruling.title),
         detail=detail,
-        evidence=tuple(_evidence(sighting) for sighting in ruling.on or sightings),
-        remedy=remedy,
+        evidence=tuple(map(_evidence, seen)),
+        remedy=_about(role, remedy),
         causes=ruling.because if ruling.because is not None else rule.after,
         reference=tuple(filter(None, [rule.explanation.source])),
     )
+
+
+def _about(role: Role, words: str) -> str:
+    """Rules speak of the new device; of a device by itself there is no new one."""
+    return words.replace(" new device", " device") if role is Role.DEVICE else words
 
 
 def _evidence(sighting: Sighting[Fact]) -> Evidence:
@@ -110,10 +118,11 @@ def _unique(findings: Iterable[Finding]) -> list[Finding]:
 
 
 def _folded(findings: list[Finding]) -> list[Finding]:
-    """Turn the rule ids in ``causes`` into the keys of the findings that do explain."""
+    """Turn the rules in ``causes`` (``id``, or ``id/item`` for one item) into the keys of the findings that explain."""
     by_id: dict[str, list[Finding]] = {}
     for finding in findings:
-        by_id.setdefault(finding.id, []).append(finding)
+        for name in (finding.id, f"{finding.id}/{finding.item}"):
+            by_id.setdefault(name, []).append(finding)
 
     def explain(finding: Finding) -> tuple[str, ...]:
         causes = [cause for identity in finding.causes for cause in by_id.get(identity, ())]
@@ -135,10 +144,15 @@ def _explains(cause: Holds, symptom: Holds) -> bool:
 
 
 def _ordered(findings: list[Finding], gate: Gate) -> list[Finding]:
-    """As they stand, heaviest first; then what nothing else explains, and of that what explains most."""
+    """As they stand, heaviest first; then what nothing else explains; of that the earliest gate's (a wrong box comes
+    before its mask), and of those what explains most."""
     stands = standings(findings, gate)
     explains = Counter(cause for finding in findings for cause in finding.causes)
-    return sorted(findings, key=lambda each: (stands[each.key], bool(each.causes), -explains[each.key]))
+
+    def place(each: Finding) -> tuple[int, bool, int, int]:
+        return stands[each.key], bool(each.causes), list(Gate).index(each.gate), -explains[each.key]
+
+    return sorted(findings, key=place)
 
 
 def _state(counted: list[Finding]) -> State:

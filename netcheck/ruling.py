@@ -8,8 +8,9 @@ the Move or the Standard (``Wanted[FirmwareDemand]``). The judge fills the param
 * a fact that was not observed: the finding is *unproven*, with the attempts that say why, and the body is not run.
 
 Its docstring is what ``netcheck explain`` prints: the question, then the sections Why, Do, Unseen (what settles it
-where it was not seen), Caution, Takes, Source. ``after`` names the rules whose failure explains that this one fails,
-and ``unseen`` those whose failure explains that its facts were not seen; the graph has no cycle, and a test says so.
+where it was not seen), Denied (where we were not let in), Caution, Takes, Source. ``after`` names the rules whose
+failure explains that this one fails, and ``unseen`` those whose failure explains that its facts were not seen; the
+graph has no cycle, and a test says so.
 """
 
 import inspect
@@ -126,6 +127,7 @@ class Explanation:
     why: str
     do: str
     unseen: str
+    denied: str
     caution: str
     takes: str
     source: str
@@ -140,6 +142,7 @@ class Rule:
     gate: Gate
     until: Gate | None
     weight: Weight
+    unseen_weight: Weight
     after: tuple[str, ...]
     unseen: tuple[str, ...]
     needs: dict[str, Need]
@@ -170,10 +173,14 @@ def rule(
     gate: Gate = Gate.SWAP,
     until: Gate | None = None,
     weight: Weight = Weight.BLOCKER,
+    unseen_weight: Weight | None = None,
     after: tuple[str, ...] = (),
     unseen: tuple[str, ...] = (),
 ) -> Callable[[Body], Body]:
-    """Make a function a rule. Its id is its theme (the module) and its name; ``about`` is the noun for what it asks."""
+    """Make a function a rule. Its id is its theme (the module) and its name; ``about`` is the noun for what it asks.
+
+    ``unseen_weight`` is for a rule whose facts may lawfully be missing: it then weighs less than its failure does.
+    """
 
     def register(body: Body) -> Body:
         identity = f"{body.__module__.rpartition('.')[2]}.{body.__name__.replace('_', '-')}"
@@ -186,6 +193,7 @@ def rule(
             gate,
             until,
             weight,
+            unseen_weight or weight,
             after,
             unseen,
             needs,
@@ -213,12 +221,12 @@ def _evidence_list(body: Callable[..., Any]) -> tuple[dict[str, Need], dict[str,
     return needs, wants
 
 
-_SECTION = re.compile(r"^(Why|Do|Unseen|Caution|Takes|Source): ", re.MULTILINE)
+_SECTION = re.compile(r"^(Why|Do|Unseen|Denied|Caution|Takes|Source): ", re.MULTILINE)
 
 
 def explained(docstring: str) -> Explanation:
     """Take a rule's docstring apart; text before the first section is the question."""
     asks, *rest = _SECTION.split(docstring)
     sections = {name.lower(): " ".join(text.split()) for name, text in zip(rest[::2], rest[1::2], strict=True)}
-    empty = dict.fromkeys(("why", "do", "unseen", "caution", "takes", "source"), "")
+    empty = dict.fromkeys(("why", "do", "unseen", "denied", "caution", "takes", "source"), "")
     return Explanation(asks=" ".join(asks.split()), **{**empty, **sections})

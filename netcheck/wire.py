@@ -8,8 +8,8 @@ no such queue; there every exchange gets a connected socket of its own, which is
 """
 
 import asyncio
-import errno
 import itertools
+import os
 import secrets
 import socket
 import struct
@@ -171,7 +171,7 @@ class SharedSocket:
                 return
             for _, _, raw in ancillary:
                 number = _EXTENDED_ERROR.unpack_from(raw)[0]
-                self._fail(about[:2], OSError(number, errno.errorcode.get(number, "")))
+                self._fail(about[:2], OSError(number, os.strerror(number)))
 
     def _fail(self, about: tuple[str, int], error: OSError) -> None:
         for where, future in self._waiting.values():

@@ -71,7 +71,7 @@ def _in_thread(host: str) -> "asyncio.Future[tuple[str, ...]]":
             rows = socket.getaddrinfo(host, None, type=socket.SOCK_STREAM)
             # IPv4 first: what a printer says of its own address is mostly IPv4 (common practice, no source).
             ranked = sorted(rows, key=lambda row: row[0] != socket.AF_INET)
-            addresses = tuple(dict.fromkeys(str(row[4][0]) for row in ranked))
+            addresses = tuple(dict.fromkeys(_literal(row[4], host) for row in ranked))
         except OSError as caught:
             error = caught
         if not loop.is_closed():
@@ -79,6 +79,13 @@ def _in_thread(host: str) -> "asyncio.Future[tuple[str, ...]]":
 
     threading.Thread(target=look_up, daemon=True, name=f"resolve {host}").start()
     return future
+
+
+def _literal(where: tuple[object, ...], host: str) -> str:
+    """The address of a socket address. The resolver leaves the zone of a link-local one out of its text, and without it
+    nobody can be reached there."""
+    _, percent, zone = host.partition("%")
+    return f"{where[0]}{percent}{zone}" if ":" in str(where[0]) else str(where[0])
 
 
 PROBE = Names()

@@ -21,15 +21,6 @@ SILENT_AFTER_S = 2.5
 """Long enough for two SYNs (RFC 6298 s2.1: the second leaves after 1 s) and a slow answer to the second."""
 CONNECTS = 3
 """One connect proves the service; the others give the round trip (common practice, no source)."""
-_UNREACHABLE = {
-    errno.EHOSTUNREACH,
-    errno.ENETUNREACH,
-    errno.EHOSTDOWN,
-    errno.ENETDOWN,
-    errno.EADDRNOTAVAIL,
-    errno.EACCES,
-    errno.EPERM,
-}
 
 
 class Ports:
@@ -85,11 +76,10 @@ async def _connect(address: str, port: int, wait_s: float) -> tuple[str, str]:
         except TimeoutError as error:
             # The system's own time-out (ETIMEDOUT) is a TimeoutError too, and means the same: nothing came back.
             return "silent", errno.errorcode.get(error.errno, "") if error.errno else ""
-        except ConnectionRefusedError:
-            return "refused", "ECONNREFUSED"
+        except (ConnectionRefusedError, ConnectionResetError) as error:
+            return "refused", errno.errorcode.get(error.errno or 0, "")
         except OSError as error:
-            name = errno.errorcode.get(error.errno or 0, str(error))
-            return ("unreachable" if error.errno in _UNREACHABLE else "refused"), name
+            return "unreachable", errno.errorcode.get(error.errno or 0, str(error))
     return "open", ""
 
 

@@ -57,7 +57,7 @@ def test_the_printer_as_a_whole(row: dict[str, str]) -> None:
 
 @pytest.mark.parametrize("row", published("HRS-12"))
 def test_standby_is_not_an_error(row: dict[str, str]) -> None:
-    (finding,) = ruled("condition.host-state", HostPrinter(1, "running", "other", ()))
+    (finding,) = ruled("condition.state", HostPrinter(1, "running", "other", ()))
     assert finding.state is Holds.MET, row["expected"]
 
 
@@ -154,10 +154,8 @@ def test_absence_from_an_incomplete_table_is_unproven() -> None:
 
 @pytest.mark.parametrize("row", published("IPS-01"))
 def test_idle_but_not_accepting_is_not_ready(row: dict[str, str]) -> None:
-    findings = ruled("condition.ipp-state", PrinterState("idle", (), accepting=False))
-    assert {each.item: each.state for each in findings} == {"state": Holds.MET, "accepting": Holds.UNMET}, row[
-        "expected"
-    ]
+    findings = ruled("condition.state", PrinterState("idle", (), accepting=False))
+    assert {each.item: each.state for each in findings} == {"IPP": Holds.MET, "accepting": Holds.UNMET}, row["expected"]
 
 
 @pytest.mark.parametrize(

@@ -8,12 +8,14 @@ from netcheck.facts.base import Fact
 
 
 class OwnInterfaceRow(msgspec.Struct, frozen=True):
-    """One address of one interface of ours. ``mac`` is lower case with colons, "" where there is none."""
+    """One address of one interface of ours. ``mac`` is lower case with colons, "" where there is none. ``up`` is whether
+    its link is up (RFC 2863 s3.1.14: ready to pass packets); None where our system does not tell."""
 
     name: str
     address: str
     prefix_length: int
     mac: str
+    up: bool | None = None
 
 
 class OwnInterfaces(Fact, frozen=True):
@@ -32,7 +34,8 @@ class OwnGateways(Fact, frozen=True):
 
 class Route(Fact, frozen=True):
     """How we reach the device: from which interface and address of ours, and whether it is on that interface's own
-    subnet (``on_link``) or behind a router. Worked out from our interfaces (RFC 1122 s3.3.1.1); nothing was sent."""
+    subnet (``on_link``) or behind a router. Worked out from our interfaces (RFC 1122 s3.3.1.1); nothing was sent.
+    ``interface`` and ``source`` are "" where our system has no way there."""
 
     kind: ClassVar[str] = "route"
     address: str
@@ -44,7 +47,9 @@ class Route(Fact, frozen=True):
 class Neighbour(Fact, frozen=True):
     """Who answers for an address on our own link. ``macs`` are all that were seen, lower case with colons; none in a
     ``complete`` answer means that nobody owns it. ``method`` is ``arp`` (asked on the wire) or ``neighbour-table``
-    (what our system remembered, which may be stale). ``reason`` says what could not be seen, and why.
+    (what our system remembered, which may be stale, and holds one owner at most). ``reason`` says what could not be
+    seen, and why. ``state`` is the table's own word (RFC 4861 s7.3.2: reachable, stale, delay, probe, incomplete; and
+    failed, permanent), "" where it has none.
     """
 
     kind: ClassVar[str] = "neighbour"
@@ -53,15 +58,18 @@ class Neighbour(Fact, frozen=True):
     method: str
     complete: bool
     reason: str = ""
+    state: str = ""
 
 
 class ReverseName(Fact, frozen=True):
-    """The name that an address leads back to (PTR, in DNS or in mDNS); none when there is none."""
+    """The name that an address leads back to (PTR, in DNS or in mDNS); none when there is none. ``leads_to`` are the
+    addresses that the first of the names leads to in turn; None when that was not learnt."""
 
     kind: ClassVar[str] = "reverse-name"
     address: str
     names: tuple[str, ...]
     by: str
+    leads_to: tuple[str, ...] | None = None
 
 
 class TxtEntry(msgspec.Struct, frozen=True):

@@ -6,7 +6,7 @@ from netcheck.case import Case
 from netcheck.facts import Amount, Measured
 from netcheck.facts.condition import Alerts, Covers, HostPrinter, PrinterState
 from netcheck.facts.identity import Firmware, Markers, Model, Serial, System, Uuid
-from netcheck.facts.media import Formats, Inputs, MediaReady
+from netcheck.facts.media import Formats, Inputs, MediaReady, ReadyRow
 from netcheck.facts.network import Addresses, Gateways, Interfaces, IppService, Service, SnmpAgent
 from netcheck.facts.supplies import Supplies
 from netcheck.gates import Gate
@@ -123,9 +123,16 @@ def _consumables(case: Case, role: Role) -> Iterator[tuple[str, str]]:
             level = quantity(tray.level, tray.unit)
             yield "media", join([tray.name or str(tray.index), size, tray.media_type, level])
     for ready in facts_of(case, role, MediaReady)[:1]:
-        yield "ready", join(dict.fromkeys(join([row.name, row.type], " ") for row in ready.rows), "; ")
+        yield "ready", join(dict.fromkeys(join([row.name or _size(row), row.type], " ") for row in ready.rows), "; ")
     for formats in facts_of(case, role, Formats)[:1]:
         yield "formats", join(formats.values)
+
+
+def _size(row: ReadyRow) -> str:
+    if row.size is None:
+        return ""
+    length = row.size.y.high if row.size.y.low == row.size.y.high else 0
+    return join([millimetres(row.size.x.high), "x " + millimetres(length) if length else "wide"], " ")
 
 
 def _bar(share: int) -> str:

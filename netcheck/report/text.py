@@ -10,7 +10,7 @@ from netcheck.report.page import Page, Paint, Tone, unpainted
 from netcheck.report.summary import device_line
 from netcheck.roles import Role
 from netcheck.ruling import RULES
-from netcheck.verdict import Finding, Holds, Standing, State, Verdict, standings
+from netcheck.verdict import Finding, Holds, Standing, State, Verdict, Weight, standings
 from netcheck.words import count, join
 
 _YES = {
@@ -43,7 +43,7 @@ def render(case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted) -
     stands = standings(verdict.findings, gate)
     roots = [finding for finding in verdict.findings if not finding.causes]
     by_standing = {standing: [each for each in roots if stands[each.key] is standing] for standing in Standing}
-    first_line(page, verdict, gate, len(by_standing[Standing.MISSING]))
+    first_line(page, verdict, gate, by_standing[Standing.MISSING])
     _site(page, case, gate)
     for heading, standing in (
         ("In the way", Standing.IN_THE_WAY),
@@ -62,7 +62,7 @@ def render(case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted) -
     return str(page)
 
 
-def first_line(page: Page, verdict: Verdict, gate: Gate, missing: int) -> None:
+def first_line(page: Page, verdict: Verdict, gate: Gate, missing: list[Finding]) -> None:
     """The answer, and what it permits."""
     match verdict.state:
         case State.READY:
@@ -72,7 +72,9 @@ def first_line(page: Page, verdict: Verdict, gate: Gate, missing: int) -> None:
         case State.NOT_READY:
             page.answer("NOT READY", _NO[gate], Tone.BAD)
         case State.CANNOT_TELL:
-            page.answer("CANNOT TELL", f"Nothing wrong seen; {count(missing, 'answer')} missing.", Tone.CARE)
+            wrong = any(each.state is Holds.UNMET and each.weight is not Weight.NOTE for each in verdict.findings)
+            seen = "Nothing that blocks was seen" if wrong else "Nothing wrong seen"
+            page.answer("CANNOT TELL", f"{seen}; {count(len(missing), 'answer')} missing.", Tone.CARE)
         case _:
             assert_never(verdict.state)
 

@@ -52,7 +52,7 @@ def _ipv4(rows: tuple[AddressRow, ...]) -> list[AddressRow]:
     return [row for row in rows if ":" not in row.address]
 
 
-@rule("the new device's address", unseen=_UNSEEN)
+@rule("the new device's address", unseen_weight=Weight.CARE, unseen=_UNSEEN)
 def valid(seen: New[Addresses]) -> Iterator[Ruling]:
     """Has the device an address that a host can have, with a mask that can be one?
 
@@ -134,11 +134,9 @@ def mask(seen: New[Addresses], want: Wanted[SubnetDemand]) -> Iterator[Ruling]:
 
 @rule(
     "the new device's gateway",
+    unseen_weight=Weight.NOTE,
     weight=Weight.CARE,
-    after=(
-        "address.mask",
-        "address.subnet",
-    ),
+    after=("address.mask", "address.subnet"),
     unseen=_UNSEEN,
 )
 def gateway(routers: New[Gateways], own: New[Addresses]) -> Ruling:
@@ -189,7 +187,12 @@ def origin(seen: New[Addresses], want: Wanted[OriginDemand]) -> Iterator[Ruling]
             yield unmet(f"{row.address} is {came}", came, join(want.origins, " or "), item=row.address)
 
 
-@rule("whether old and new claim one address", until=Gate.SWAP, unseen=_UNSEEN)
+@rule(
+    "whether old and new claim one address",
+    until=Gate.SWAP,
+    unseen_weight=Weight.CARE,
+    unseen=("services.old-reach", *_UNSEEN),
+)
 def held(new: New[Addresses], old: Old[Addresses]) -> Ruling:
     """Does the new device leave the old one's address alone while the old one still uses it?
 

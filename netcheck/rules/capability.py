@@ -13,10 +13,7 @@ AUTO_SENSE = "application/octet-stream"
     "document formats",
     until=Gate.SWAP,
     weight=Weight.CARE,
-    unseen=(
-        "services.reach",
-        "services.old-reach",
-    ),
+    unseen=("services.ipp", "services.reach", "services.old-reach"),
 )
 def formats(old: Old[Formats], new: New[Formats]) -> Ruling:
     """Does the new device take every document format that the old one took?

@@ -8,7 +8,7 @@ alerts) explains the others, so that the technician reads one sentence and not f
 from collections.abc import Iterator
 
 from netcheck.facts.condition import AlertRow, Alerts, Covers, HostPrinter, PrinterState
-from netcheck.ruling import New, Ruling, met, rule, unmet, unproven
+from netcheck.ruling import New, Ruling, Sighting, met, rule, unmet, unproven
 from netcheck.verdict import Weight
 from netcheck.words import join
 
@@ -77,44 +77,9 @@ _BIT_CAUSES = {
 
 
 @rule(
-    "the state of the new device (SNMP)",
-    after=(
-        *_NAMED_BETTER,
-        "condition.alerts",
-        "condition.errors",
-    ),
-    unseen=_UNSEEN,
-)
-def host_state(seen: New[HostPrinter]) -> Ruling:
-    """Is the printer as a whole idle, busy or asleep, and not down?
-
-    Why: A device that is down accepts a job and prints nothing.
-    Do: Look at the device's panel: it names what is wrong. Put that right and run this again.
-    Source: RFC 3805 s2.2.13.2 (table of hrDeviceStatus, hrPrinterStatus and the error bits).
-    """
-    found = f"{seen.fact.device_status}/{seen.fact.printer_status}"
-    condition = host_condition(seen.fact)
-    match condition:
-        case "idle" | "busy/active" | "non-critical alert active":
-            return met(f"The device is {condition.split('/')[0]}", found)
-        case "standby":
-            return met("The device is asleep or idle", found)
-        case "moving on-line":
-            return unproven(
-                "The device is warming up", found, "idle", "Wait until its panel says ready; run this again."
-            )
-        case "unknown" | "testing":
-            return unproven(f"The device's state is {condition}", found, "idle")
-        case _:
-            return unmet(f"The device is down: {condition}", found, "running")
-
-
-@rule(
     "error bits of the new device",
-    after=(
-        *_NAMED_BETTER,
-        "condition.alerts",
-    ),
+    unseen_weight=Weight.NOTE,
+    after=(*_NAMED_BETTER, "condition.alerts"),
     unseen=_UNSEEN,
 )
 def errors(seen: New[HostPrinter]) -> Iterator[Ruling]:
@@ -140,7 +105,7 @@ _PASSING = ("Added", "Removed", "Change", "powerUp", "printerReadyToPrint", "sub
 """Codes that tell of an event, not of a lasting condition, when they stand in a warning row (RFC 3805 s2.2.13.4)."""
 
 
-@rule("alerts on the new device", after=(*_NAMED_BETTER,), unseen=_UNSEEN)
+@rule("alerts on the new device", unseen_weight=Weight.NOTE, after=_NAMED_BETTER, unseen=_UNSEEN)
 def alerts(seen: New[Alerts]) -> Iterator[Ruling]:
     """Is no alert active that stops the device?
 
@@ -171,7 +136,7 @@ def _alert(row: AlertRow) -> Ruling:
     return unmet(f"Alert: {title}", found, "no alert", item=item, weight=weight, because=because)
 
 
-@rule("covers of the new device", unseen=_UNSEEN)
+@rule("covers of the new device", unseen_weight=Weight.NOTE, unseen=_UNSEEN)
 def covers(seen: New[Covers]) -> Iterator[Ruling]:
     """Is every cover and interlock closed?
 
@@ -192,31 +157,64 @@ def covers(seen: New[Covers]) -> Iterator[Ruling]:
 
 
 @rule(
-    "the state of the new device (IPP)",
-    after=(*_NAMED_BETTER, "condition.alerts", "condition.reasons"),
-    unseen=("services.required", "services.reach"),
+    "the state of the new device",
+    after=(*_NAMED_BETTER, "condition.alerts", "condition.errors", "condition.reasons"),
+    unseen=(*_UNSEEN, "services.ipp"),
 )
-def ipp_state(seen: New[PrinterState]) -> Iterator[Ruling]:
-    """Is the printer idle or printing, and does it accept jobs?
+def state(seen: New[PrinterState | HostPrinter]) -> Iterator[Ruling]:
+    """Is the printer idle, busy or asleep, not stopped, and does it accept jobs?
 
-    Why: A stopped printer queues jobs and prints nothing; one that does not accept jobs rejects them, even when idle.
-    Do: Look at the device's panel; release it there if somebody paused it.
-    Source: RFC 8011 s5.4.11 (printer-state), s5.4.23 (printer-is-accepting-jobs).
+    Why: A printer that is down takes a job and prints nothing; one that does not accept jobs rejects them, even when it
+    is idle.
+    Do: Look at the device's panel: it names what is wrong. Put that right, or release the device there if somebody
+    paused it; then run this again.
+    Source: RFC 8011 s5.4.11 (printer-state), s5.4.23 (printer-is-accepting-jobs); RFC 3805 s2.2.13.2 (hrDeviceStatus,
+    hrPrinterStatus and the error bits).
     """
-    state, message = seen.fact.state, seen.fact.message
-    found = join([state, message and f"({message})"], " ")
-    if state in {"idle", "processing"}:
-        yield met(f"The printer is {state}", item="state")
-    elif state == "stopped":
-        yield unmet("The printer is stopped", found, "idle or processing", item="state")
-    else:
-        yield unproven("The printer does not tell its state", found, "idle or processing", item="state")
-    if seen.fact.accepting is False:
-        yield unmet("The printer does not accept jobs", "not accepting", "accepting", item="accepting", because=())
-    elif seen.fact.accepting:
-        yield met("The printer accepts jobs", item="accepting")
-    else:
-        yield unproven("The printer does not tell whether it accepts jobs", item="accepting")
+    for sighting in seen.every:
+        fact = sighting.fact
+        if isinstance(fact, HostPrinter):
+            yield _host_state(fact, (sighting,))
+        else:
+            yield _ipp_state(fact, (sighting,))
+            yield _accepting(fact, (sighting,))
+
+
+def _host_state(fact: HostPrinter, on: tuple[Sighting[PrinterState | HostPrinter], ...]) -> Ruling:
+    found = f"{fact.device_status}/{fact.printer_status}"
+    condition = host_condition(fact)
+    match condition:
+        case "idle" | "busy/active" | "non-critical alert active":
+            return met(f"The device is {condition.split('/')[0]}", found, item="SNMP", on=on)
+        case "standby":
+            return met("The device is asleep or idle", found, item="SNMP", on=on)
+        case "moving on-line":
+            do = "Wait until its panel says ready; then run this again."
+            return unproven("The device is warming up", found, "idle", do, item="SNMP", on=on)
+        case "unknown" | "testing":
+            return unproven(f"The device's state is {condition}", found, "idle", item="SNMP", on=on)
+        case _:
+            return unmet(f"The device is down: {condition}", found, "running", item="SNMP", on=on)
+
+
+def _ipp_state(fact: PrinterState, on: tuple[Sighting[PrinterState | HostPrinter], ...]) -> Ruling:
+    found = join([fact.state, fact.message and f"({fact.message})"], " ")
+    if fact.state in {"idle", "processing"}:
+        return met(f"The printer is {fact.state}", found, item="IPP", on=on)
+    if fact.state == "stopped":
+        return unmet("The printer is stopped", found, "idle or processing", item="IPP", on=on)
+    return unproven("The printer does not tell its state", found, "idle or processing", item="IPP", on=on)
+
+
+def _accepting(fact: PrinterState, on: tuple[Sighting[PrinterState | HostPrinter], ...]) -> Ruling:
+    match fact.accepting:
+        case True:
+            return met("The printer accepts jobs", item="accepting", on=on)
+        case False:
+            title = "The printer does not accept jobs"
+            return unmet(title, "not accepting", "accepting", item="accepting", because=(), on=on)
+        case None:
+            return unproven("The printer does not tell whether it accepts jobs", item="accepting", on=on)
 
 
 def reason_severity(reason: str, state: str) -> tuple[str, str]:
@@ -235,11 +233,9 @@ _REASON_CAUSES |= {"door": _COVERS, "interlock": _COVERS}
 
 @rule(
     "reasons that the new device gives for its state",
-    after=(
-        *_NAMED_BETTER,
-        "condition.alerts",
-    ),
-    unseen=("services.reach",),
+    unseen_weight=Weight.NOTE,
+    after=(*_NAMED_BETTER, "condition.alerts"),
+    unseen=("services.ipp", "services.reach"),
 )
 def reasons(seen: New[PrinterState]) -> Iterator[Ruling]:
     """Does the printer give no reason against printing?
@@ -261,7 +257,7 @@ def reasons(seen: New[PrinterState]) -> Iterator[Ruling]:
         yield met("The printer gives no reason against printing")
 
 
-@rule("whether the device's own statements fit together", weight=Weight.CARE, unseen=_UNSEEN)
+@rule("whether the device's own statements fit together", weight=Weight.CARE, unseen_weight=Weight.NOTE, unseen=_UNSEEN)
 def contradiction(bits: New[HostPrinter], table: New[Alerts]) -> Ruling:
     """Do the status, the error bits and the alerts tell the same story?
 

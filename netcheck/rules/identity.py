@@ -16,7 +16,7 @@ from netcheck.versions import compare
 from netcheck.words import join
 
 
-@rule("the model of the new device", gate=Gate.FILL, unseen=("services.reach", "services.snmp"))
+@rule("the model of the new device", gate=Gate.FILL, unseen=("services.ipp", "services.snmp", "services.reach"))
 def model(named: New[Model | DeviceId | System], want: Wanted[ModelDemand]) -> Ruling:
     """Is the new device the model that the Standard names?
 
@@ -32,8 +32,10 @@ def model(named: New[Model | DeviceId | System], want: Wanted[ModelDemand]) -> R
     if any(_matches(name.casefold(), pattern) for name in names):
         return met(f"The model is {names[0]}")
     if not any(isinstance(each, Model | DeviceId) for each in named.facts()):
-        return unproven("The device does not say which model it is", join(names), want.pattern)
-    return unmet(f"The new device is a {names[0]}", join(names), want.pattern)
+        return unproven(
+            "The device does not say which model it is", join(names, "; "), f"a model that matches {want.pattern}"
+        )
+    return unmet(f"The new device is a {names[0]}", join(names, "; "), f"a model that matches {want.pattern}")
 
 
 def _names(fact: Model | DeviceId | System) -> list[str]:
@@ -75,7 +77,9 @@ def serial(seen: New[Serial], want: Wanted[OrderedSerial]) -> Ruling:
     return unmet(f"The serial number is {seen.fact.value}", seen.fact.value, f"{want.value} (work order)")
 
 
-@rule("the MAC address of the new device", weight=Weight.CARE, unseen=("services.reach", "services.snmp"))
+@rule(
+    "the MAC address of the new device", weight=Weight.CARE, unseen=("services.ipp", "services.snmp", "services.reach")
+)
 def mac(seen: New[Interfaces | HardwareAddress], want: Wanted[OrderedMac]) -> Ruling:
     """Has the new device the MAC address that the work order names?
 
@@ -96,7 +100,11 @@ def mac(seen: New[Interfaces | HardwareAddress], want: Wanted[OrderedMac]) -> Ru
     return unmet(f"The MAC address is {found[0]}", join(found), f"{want.value} (work order)")
 
 
-@rule("the firmware of the new device", after=("identity.sources",), unseen=("services.reach", "services.snmp"))
+@rule(
+    "the firmware of the new device",
+    after=("identity.sources",),
+    unseen=("services.ipp", "services.snmp", "services.reach"),
+)
 def firmware(seen: New[Firmware], want: Wanted[FirmwareDemand]) -> Ruling:
     """Is the firmware the version that the Standard requires: not older, and not newer?
 
@@ -172,6 +180,7 @@ def _value(fact: Serial | Firmware | Model) -> str:
 
 @rule(
     "whether old and new are two devices",
+    unseen_weight=Weight.CARE,
     gate=Gate.FILL,
     until=Gate.SWAP,
     unseen=("services.reach", "services.old-reach"),

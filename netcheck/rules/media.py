@@ -81,7 +81,7 @@ def _ready(row: ReadyRow, wanted: Print) -> tuple[Holds, str]:
     return Holds.MET, name
 
 
-@rule("the media that the prints need", unseen=("services.reach", "services.snmp"))
+@rule("the media that the prints need", unseen=("services.ipp", "services.snmp", "services.reach"))
 def loaded(seen: New[Inputs | MediaReady], want: Wanted[PrintDemand]) -> Iterator[Ruling]:
     """Is media loaded, of the right size and type, for every print that the Standard wants?
 
@@ -108,13 +108,13 @@ def _loaded(seen: Known[Inputs | MediaReady], wanted: Print) -> Ruling:
     empty = [why for state, why in told if state is Holds.UNMET and why]
     able = [why for state, why in told if state is Holds.MET]
     if able and not _contradicted(empty):
-        return met(f"Loaded for {wanted}: {able[0]}", item=item)
+        return met(f"Loaded: {wanted}", able[0], item=item)
     if empty:
-        return unmet(f"Not loaded for {wanted}: {empty[0]}", join(dict.fromkeys(empty)), str(wanted), item=item)
+        return unmet(f"Not loaded: {wanted}", join(dict.fromkeys(empty)), "loaded, of that type", item=item)
     open_ = [why for state, why in told if state is Holds.UNPROVEN]
     if open_ or not complete:
         return unproven(f"Not clear whether media is loaded for {wanted}", join(dict.fromkeys(open_)), item=item)
-    return unmet(f"Nothing is loaded for {wanted}", _listed(seen), str(wanted), item=item)
+    return unmet(f"Not loaded: {wanted}", _listed(seen), "loaded, of that size", item=item)
 
 
 def _contradicted(empty: list[str]) -> bool:
@@ -136,7 +136,7 @@ def _listed(seen: Known[Inputs | MediaReady]) -> str:
     return join(dict.fromkeys(names)) or "nothing"
 
 
-@rule("the sizes and media types that the new device can take", unseen=("services.required", "services.reach"))
+@rule("the sizes and media types that the new device can take", unseen=("services.ipp", "services.reach"))
 def supported(seen: New[MediaSupported], want: Wanted[PrintDemand]) -> Iterator[Ruling]:
     """Can the device take every size and media type that the Standard wants printed?
 

@@ -33,7 +33,7 @@ def exists(seen: Queue[QueueTarget | QueueNames], want: Wanted[QueueRef]) -> Rul
         return unproven(f"Queue {want.name} is not in the part of the list that was read", join(names), want.name)
     close = difflib.get_close_matches(want.name.casefold(), [name.casefold() for name in names], n=1)
     meant = next((name for name in names if close and name.casefold() == close[0]), "")
-    do = f"The queue may be meant that is called {meant}: correct the name in the Move." if meant else ""
+    do = f"The queue may be meant that is called {meant}: ask for that one." if meant else ""
     return unmet(f"There is no queue {want.name}", join(names) or "no queue at all", want.name, do)
 
 
@@ -99,7 +99,8 @@ def enabled(seen: Queue[PrinterState]) -> Iterator[Ruling]:
     """Is the queue enabled, and does it accept jobs?
 
     Why: A queue that was stopped before the move will be blamed on the new device afterwards.
-    Do: Find out who stopped the queue and why, then enable it (this needs an administrator of the workstation).
+    Do: Find out who stopped the queue and why. Then enable it, so that the waiting jobs come out on the old device
+    (this needs an administrator of the workstation).
     Source: RFC 8011 s5.4.11, s5.4.23.
     """
     state, message = seen.fact.state, seen.fact.message
@@ -119,7 +120,7 @@ def enabled(seen: Queue[PrinterState]) -> Iterator[Ruling]:
             yield unproven("The queue does not tell whether it accepts jobs", item="accepting")
 
 
-@rule("jobs in the queue", unseen=("queue.exists",))
+@rule("jobs in the queue", after=("queue.enabled/state",), unseen=("queue.exists",))
 def drained(seen: Queue[Jobs]) -> Ruling:
     """Is the queue empty?
 
@@ -132,7 +133,7 @@ def drained(seen: Queue[Jobs]) -> Ruling:
     fact = seen.fact
     waiting = max(fact.waiting or 0, len(fact.rows))
     if waiting:
-        found = join(f"{row.job} {row.state}" for row in fact.rows[:5]) or count(waiting, "job")
+        found = join(f"job {row.job} {row.state}" for row in fact.rows[:5]) or count(waiting, "job")
         verb = "waits" if waiting == 1 else "wait"
         return unmet(f"{count(waiting, 'job')} {verb} in the queue", found, "none")
     if fact.waiting is None and not fact.complete:

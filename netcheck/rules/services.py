@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from netcheck.facts.network import NameLookup, Service, SnmpAgent
+from netcheck.facts.network import IppService, NameLookup, Service, SnmpAgent
 from netcheck.gates import Gate
 from netcheck.ruling import New, Old, Ruling, Sighting, Wanted, met, rule, unmet, unproven
 from netcheck.standard import ServicesClosed, ServicesRequired, SnmpDemand
@@ -56,7 +56,7 @@ def required(services: New[Service], want: Wanted[ServicesRequired]) -> Iterator
     """Is every service open that the Standard requires?
 
     Why: The queue sends its jobs to one of these services; with it closed, jobs wait for ever.
-    Do: Switch the service on in the device's network settings. If it is on there, a firewall on the way drops it: ask
+    Do: Switch the service on in the device's network settings. If it is on there, a firewall on the way blocks it: ask
     the network's owner to let it through.
     Takes: about 5 minutes
     Source: RFC 8011 (IPP, 631); RFC 1179 (LPD, 515); raw printing on 9100 is common practice, no source.
@@ -93,7 +93,7 @@ def _open(sighting: Sighting[Service]) -> Ruling:
     return unmet(title, say(it), "open", item=it.service, on=(sighting,))
 
 
-@rule("services that must be closed", weight=Weight.CARE)
+@rule("services that must be closed", weight=Weight.CARE, after=("services.reach",), unseen=("services.reach",))
 def closed(services: New[Service], want: Wanted[ServicesClosed]) -> Iterator[Ruling]:
     """Is every service closed that the Standard wants closed?
 
@@ -117,19 +117,62 @@ def closed(services: New[Service], want: Wanted[ServicesClosed]) -> Iterator[Rul
                     yield unproven(f"{about} did not answer: closed or filtered", item=service, on=(sighting,))
 
 
-@rule("SNMP on the new device", unseen=("services.reach",))
-def snmp(agent: New[SnmpAgent], want: Wanted[SnmpDemand]) -> Ruling:  # noqa: ARG001 - being demanded is its content
+@rule("SNMP on the new device", weight=Weight.CARE, unseen=("services.reach",))
+def snmp(agent: New[SnmpAgent]) -> Ruling:
     """Does the new device answer SNMP?
 
     Why: Levels, media, covers and alerts of most devices can be read by SNMP only; without it they stay unproven.
-    Do: Switch SNMP on in the device's network settings, with the community that the site uses. If it is on, UDP port
-    161 may be blocked on the way: ask the network's owner.
+    Do: Switch SNMP on in the device's network settings, with the community that the site uses.
+    Unseen: Switch SNMP on in the device's network settings. If it is on there, UDP port 161 may be blocked on the way:
+    ask the network's owner.
+    Denied: Ask the network's owner for the site's SNMP community, set it in the environment variable
+    NETCHECK_SNMP_COMMUNITY, and run this again.
     Takes: about 5 minutes
-    Unseen: Switch SNMP on in the device's network settings, with the community that the site uses. If it is on, UDP
-    port 161 may be blocked on the way: ask the network's owner.
     Source: RFC 3805 s2.1; RFC 3584. Silence of a UDP service is not a no.
     """
     return met(f"SNMP {agent.fact.version} answers")
+
+
+@rule("SNMP, which the Standard requires", unseen=("services.snmp", "services.reach"))
+def snmp_required(agent: New[SnmpAgent], want: Wanted[SnmpDemand]) -> Ruling:  # noqa: ARG001 - that it is made is all
+    """Does the new device answer SNMP, as the Standard requires?
+
+    Why: The owner of the rollout watches the device by it.
+    Do: Switch SNMP on in the device's network settings, with the community that the site uses.
+    Takes: about 5 minutes
+    Source: the Standard's own requirement.
+    """
+    return met(f"SNMP {agent.fact.version} answers, as the Standard requires")
+
+
+@rule("an IPP printer on the new device", weight=Weight.CARE, unseen=("services.required/ipp", "services.reach"))
+def ipp(service: New[IppService]) -> Ruling:
+    """Does an IPP printer object answer on the new device?
+
+    Why: Formats, media, state and firmware are told by IPP; an open port alone tells nothing of them.
+    Do: Switch IPP on in the device's network settings.
+    Unseen: Look at the device's panel: it may still be starting, or hang; switch it off and on again if it does. If IPP
+    is off in its network settings, switch it on.
+    Denied: The device wants a name and a password, or an encrypted connection: allow reading without, or ask the
+    network's owner.
+    Caution: Never switch a device off while it fills its ink system or writes firmware.
+    Takes: about 5 minutes
+    Source: RFC 8011 s4.2.5 (Get-Printer-Attributes, which every IPP printer must answer).
+    """
+    return met(f"An IPP printer answers at {service.fact.path}")
+
+
+@rule("IPP, which the Standard requires", unseen=("services.ipp", "services.required/ipp", "services.reach"))
+def ipp_required(service: New[IppService], want: Wanted[ServicesRequired]) -> Iterator[Ruling]:
+    """Does the device answer by IPP, where the Standard requires it, and not only listen on its port?
+
+    Why: A queue that prints by IPP needs an answer and not an open port.
+    Do: Switch IPP on in the device's network settings.
+    Takes: about 5 minutes
+    Source: RFC 8011 s4.2.5.
+    """
+    if "ipp" in want.names:
+        yield met("IPP answers, as the Standard requires", service.fact.path)
 
 
 @rule("whether the old device answers", gate=Gate.SURVEY, until=Gate.SWAP, weight=Weight.CARE)
@@ -137,12 +180,12 @@ def old_reach(services: Old[Service]) -> Ruling:
     """Does the old device still answer?
 
     Why: Only a device that can still be read is known well enough to go back to.
-    Do: If the old device still works, switch it on and connect it before it is replaced; if it does not, write its
-    settings down from a printed page or from its panel.
+    Do: If the old device still works, switch it on and connect it before it is replaced. If it does not, read model and
+    serial number from its plate and add them to the Move under [[seen]]; there is then no way back to it.
     Unseen: Switch the old device on and connect it before it is replaced.
     Source: common practice, no source.
     """
-    found = join(say(service) for service in services.facts())
+    found = join(say(service) for service in services.facts() if service.service != "https")
     if any(service.state == "open" for service in services.facts()):
         return met("The old device answers", found)
     return unmet("The old device does not answer", found, "an open service")

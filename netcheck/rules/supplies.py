@@ -4,12 +4,26 @@ from collections.abc import Iterator
 
 from netcheck.facts import Measured, Some
 from netcheck.facts.supplies import Supplies, Supply
-from netcheck.ruling import New, Ruling, Wanted, met, rule, unmet, unproven
+from netcheck.ruling import Known, New, Ruling, Wanted, met, rule, unmet, unproven
 from netcheck.standard import SupplyLimits
 from netcheck.verdict import Weight
 from netcheck.words import percent, quantity
 
 RECEPTACLE = "receptacleThatIsFilled"
+
+
+def _empty(row: Supply) -> Ruling:
+    name = _named(row)
+    if row.family == RECEPTACLE:
+        do = f"Put in an empty one: {name}. Follow the device's own instructions."
+        return unmet(f"{name} is full", "no room left", "some room", do, item=name)
+    do = f"Put in a full one: {name}. Follow the device's own instructions."
+    return unmet(f"{name} is empty", "nothing left", "some left", do, item=name)
+
+
+def _whole(seen: Known[Supplies]) -> Supplies:
+    """The best source's list, or the first that is complete where that one was cut short."""
+    return next((fact for fact in seen.facts() if fact.complete), seen.fact)
 
 
 def _named(row: Supply) -> str:
@@ -18,10 +32,8 @@ def _named(row: Supply) -> str:
 
 @rule(
     "supplies that are used up",
-    unseen=(
-        "services.reach",
-        "services.snmp",
-    ),
+    unseen_weight=Weight.CARE,
+    unseen=("services.reach", "services.snmp"),
 )
 def empty(seen: New[Supplies]) -> Iterator[Ruling]:
     """Is no supply empty, and no receptacle full?
@@ -32,23 +44,19 @@ def empty(seen: New[Supplies]) -> Iterator[Ruling]:
     Takes: about 10 minutes
     Source: RFC 3805 s6 (prtMarkerSuppliesLevel: 0 is empty, or a full receptacle; prtMarkerSuppliesClass).
     """
-    for row in seen.fact.rows:
+    table = _whole(seen)
+    for row in table.rows:
         if row.level == Measured(0):
-            what = "is full" if row.family == RECEPTACLE else "is empty"
-            left = "no room left" if row.family == RECEPTACLE else "nothing left"
-            yield unmet(f"{_named(row)} {what}", left, "more than that", item=_named(row))
-    if not seen.fact.complete:
+            yield _empty(row)
+    if not table.complete:
         yield unproven("The list of supplies was cut short", item="rest of the table")
-    elif not any(row.level == Measured(0) for row in seen.fact.rows):
-        yield met("No supply is empty, no receptacle full", f"{len(seen.fact.rows)} supplies")
+    elif not any(row.level == Measured(0) for row in table.rows):
+        yield met("No supply is empty, no receptacle full", f"{len(table.rows)} supplies")
 
 
 @rule(
     "levels of the supplies",
-    unseen=(
-        "services.reach",
-        "services.snmp",
-    ),
+    unseen=("services.reach", "services.snmp"),
 )
 def level(seen: New[Supplies], want: Wanted[SupplyLimits]) -> Iterator[Ruling]:
     """Is every supply above the Standard's minimum, and is there room in every receptacle?
@@ -59,7 +67,7 @@ def level(seen: New[Supplies], want: Wanted[SupplyLimits]) -> Iterator[Ruling]:
     Takes: about 10 minutes
     Source: RFC 3805 s6; the thresholds are the Standard's (no standard has any).
     """
-    for row in seen.fact.rows:
+    for row in _whole(seen).rows:
         if row.level == Measured(0):
             continue  # the rule "empty" says that, and more plainly
         yield _level(row, want)

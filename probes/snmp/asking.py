@@ -1,0 +1,133 @@
+"""The ask half: an agent's answers, topic by topic, as they come in. The only part of this probe that does I/O.
+
+A greeting first (one GET, which also says whether anybody is there), then GETBULKs, a few at a time because printers
+dislike bursts. A topic is handed over as soon as its columns are read, so that whatever stops us keeps what was there.
+Most devices are read with eight questions in three round trips. Nothing is ever set.
+"""
+
+import asyncio
+import time
+from collections.abc import AsyncGenerator, Iterator
+from contextlib import aclosing
+
+from netcheck.probing import Answer, Deadline, Miss, Target
+from netcheck.roles import Outcome
+from netcheck.wire import Wire
+
+from . import plan
+from .gathering import Batch, Column, Failure, Gathering
+from .greeting import greet
+from .harvest import Harvest, Harvested, printers
+from .line import Line
+from .message import Pdu, Request, Version
+from .plan import Topic
+
+AT_ONCE = 4
+_GIVE_UP_AFTER = 2 * AT_ONCE  # questions without an answer between them: GETBULKs, then the GETNEXTs in their place
+_REASONS = 3  # an attempt's note is for a person
+
+Reply = Answer[Harvest] | Miss
+
+
+async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Reply, None]:
+    """Everything that the agent of a target says, or why it says nothing."""
+    where = f"{target.host} udp/{target.ports['snmp']}"
+    line = Line(target, wire, deadline)
+    began = time.monotonic()
+    greeting = await greet(line)
+    if isinstance(greeting, Failure):
+        yield Miss(f"{where} SNMP {Topic.SYSTEM}", *greeting, began)
+        return
+    where = f"{where} SNMP{greeting.version.name.lower()}"
+    system = Harvest(Topic.SYSTEM, greeting.version, greeting.system)
+    yield Answer(f"{where} {Topic.SYSTEM}", system, began, "; ".join(line.remarks))
+    async with aclosing(_Tables(line, greeting.version, where).ask()) as replies:
+        async for reply in replies:
+            yield reply
+
+
+class _Tables:
+    """Reads all tables of one agent."""
+
+    def __init__(self, line: Line, version: Version, where: str) -> None:
+        self._line, self._version, self._where = line, version, where
+        self._columns = {name: Column(wanted) for name, wanted in plan.WANTED.items()}
+        self._waiting = list(plan.TABLES)
+        self._gathering = Gathering(
+            Batch(tuple(self._columns[name] for name in names), 0 if version is Version.V1 else repetitions)
+            for repetitions, names in plan.BATCHES
+        )
+        self._unanswered = 0
+        self._began = time.monotonic()
+
+    async def ask(self) -> AsyncGenerator[Reply, None]:
+        running: dict[asyncio.Task[Pdu | Failure], Batch] = {}
+        try:
+            while self._line.deadline.left() and self._unanswered < _GIVE_UP_AFTER:
+                while len(running) < AT_ONCE and (batch := self._gathering.next()):
+                    running[asyncio.create_task(self._line.ask(self._request(batch)))] = batch
+                if not running:
+                    break
+                done, _ = await asyncio.wait(running, return_when=asyncio.FIRST_COMPLETED)
+                for task in done:
+                    self._settle(running.pop(task), task.result())
+                for reply in self._replies():
+                    yield reply
+        finally:
+            for task in running:
+                task.cancel()
+        for column in self._columns.values():
+            if column.open:
+                column.fail(Outcome.SILENT, "not finished when the time was up or the agent had fallen silent")
+        for reply in self._replies():
+            yield reply
+
+    def _request(self, batch: Batch) -> Request:
+        return self._line.follow(self._version, batch.oids(), batch.repetitions)
+
+    def _settle(self, batch: Batch, answer: Pdu | Failure) -> None:
+        if isinstance(answer, Failure):
+            self._unanswered += 1
+            self._gathering.failed(batch, answer)
+        else:
+            self._unanswered = 0
+            self._gathering.answered(batch, answer)
+
+    def _replies(self) -> Iterator[Reply]:
+        """The topics that have become complete, those about the printer not before the host is known."""
+        for topic in list(self._waiting):
+            columns = self._of(topic)
+            host_is_awaited = Topic.HOST in self._waiting and topic in plan.ON_THE_PRINTER
+            if host_is_awaited or any(column.open for column in columns):
+                continue
+            self._waiting.remove(topic)
+            yield self._reply(topic, columns)
+
+    def _of(self, topic: Topic) -> list[Column]:
+        return [self._columns[name] for table in plan.TABLES[topic] for name in table.columns]
+
+    def _reply(self, topic: Topic, columns: list[Column]) -> Reply:
+        failures = [column.failure for column in columns if column.failure]
+        if failures and not any(column.rows for column in columns):
+            return Miss(f"{self._where} {topic}", failures[0].outcome, _together(failures), self._began)
+        on_the_printer = self._of(Topic.HOST) if topic in plan.ON_THE_PRINTER else []
+        found = {column.wanted.name: _harvested(column) for column in [*on_the_printer, *columns]}
+        harvest = Harvest(topic, self._version, found)
+        notes = [*self._line.remarks, *_several(harvest), *([_together(failures)] if failures else [])]
+        return Answer(f"{self._where} {topic}", harvest, self._began, "; ".join(notes))
+
+
+def _harvested(column: Column) -> Harvested:
+    return Harvested(column.rows, column.whole, column.after)
+
+
+def _together(failures: list[Failure]) -> str:
+    reasons = list(dict.fromkeys(failure.reason for failure in failures))
+    more = len(reasons) - _REASONS
+    return "; ".join(reasons[:_REASONS]) + (f"; and {more} more columns" if more > 0 else "")
+
+
+def _several(harvest: Harvest) -> list[str]:
+    """A remark where the agent speaks for several printers, of which the first is read."""
+    found = printers(harvest) if harvest.topic is Topic.HOST else []
+    return [f"{len(found)} printers here (hrDeviceIndex {found}); the first one is read"] if len(found) > 1 else []

@@ -1,0 +1,113 @@
+"""What the ask half hands to the read half: whole columns of one topic, and how to look into them. No I/O.
+
+Looking is where the standard's types meet the agent's. A value of another type than the object has is no value: an
+error state that comes as a number is not "no errors". Text loses what agents pad it with, and nothing else.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from netcheck.facts import Amount, amount
+
+from . import mib
+from .ber import Oid
+from .labels import label
+from .message import Syntax, VarBind, Version
+from .mib import Table
+from .plan import Topic
+
+_NUMBERS = {Syntax.INTEGER32, Syntax.COUNTER32, Syntax.GAUGE32, Syntax.TIME_TICKS, Syntax.COUNTER64}
+_UNSIGNED = {Syntax.COUNTER32, Syntax.GAUGE32, Syntax.TIME_TICKS}
+
+
+@dataclass(frozen=True, slots=True)
+class Harvested:
+    """One column: its objects by what follows the column in their identifier. `complete`: there is no more of it."""
+
+    rows: Mapping[Oid, VarBind]
+    complete: bool
+    after: Oid | None = None
+
+
+_NOTHING = Harvested({}, complete=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Harvest:
+    """The columns of one topic, by name; those of the host come with every topic that is about its printer."""
+
+    topic: Topic
+    version: Version
+    columns: Mapping[str, Harvested]
+
+    def column(self, name: str) -> Harvested:
+        return self.columns.get(name, _NOTHING)
+
+    def complete(self, *tables: Table) -> bool:
+        """Whether every column of these tables was read to its end."""
+        return all(self.column(name).complete for table in tables for name in table.columns)
+
+    def indexes(self, *tables: Table, below: Oid = ()) -> list[Oid]:
+        """The indexes of all rows that begin with `below`, in order: a column may lack a row that another has."""
+        rows = (index for table in tables for name in table.columns for index in self.column(name).rows)
+        return sorted({index for index in rows if index[: len(below)] == below})
+
+    def number(self, name: str, index: Oid) -> int | None:
+        """An integer. A Counter32, Gauge32 or TimeTicks with its sign bit set lacks its leading zero octet, which is
+        how some agents send what is over 2^31 (RFC 2578 s7.1.6: these are never negative)."""
+        bind = self.column(name).rows.get(index)
+        if bind is None or bind.syntax not in _NUMBERS or not isinstance(bind.value, int):
+            return None
+        return bind.value + 2**32 if bind.value < 0 and bind.syntax in _UNSIGNED else bind.value
+
+    def amount(self, name: str, index: Oid) -> Amount:
+        return amount(self.number(name, index))
+
+    def label(self, name: str, index: Oid) -> str:
+        """The standard's name of an enumerated value, its number where it has none, "" where there is no value."""
+        number = self.number(name, index)
+        return "" if number is None else label(mib.ENUMERATIONS[name], number)
+
+    def octets(self, name: str, index: Oid) -> bytes | None:
+        bind = self.column(name).rows.get(index)
+        known = bind is not None and bind.syntax in (Syntax.OCTET_STRING, Syntax.IP_ADDRESS)
+        return bind.value if known and bind is not None and isinstance(bind.value, bytes) else None
+
+    def oid(self, name: str, index: Oid) -> Oid | None:
+        bind = self.column(name).rows.get(index)
+        return bind.value if bind is not None and isinstance(bind.value, tuple) else None
+
+    def text(self, name: str, index: Oid, charset: str = "utf-8") -> str:
+        return decoded(self.octets(name, index) or b"", charset)
+
+
+def decoded(octets: bytes, charset: str = "utf-8") -> str:
+    """Text in the declared character set, else in UTF-8, else in Latin-1, which reads anything."""
+    padded = octets.rstrip(b"\0 \t\r\n")
+    for attempt in (charset, "utf-8"):
+        try:
+            return padded.decode(attempt)
+        except UnicodeDecodeError:
+            continue
+    return padded.decode("latin-1")
+
+
+def printers(harvest: Harvest) -> list[int]:
+    """hrDeviceIndex of every printer behind the agent (RFC 2790: hrDeviceType is hrDevicePrinter).
+
+    Where the device table is missing or names none, whatever has a printer's status or a Printer MIB counts.
+    """
+    types = harvest.column("hrDeviceType").rows
+    by_type = [index[0] for index, bind in types.items() if bind.value == mib.HR_DEVICE_PRINTER and len(index) == 1]
+    return sorted(by_type or _first_arcs(harvest.indexes(mib.HR_PRINTER)) or _first_arcs(harvest.indexes(mib.GENERAL)))
+
+
+def _first_arcs(indexes: Iterable[Oid]) -> set[int]:
+    return {index[0] for index in indexes if len(index) == 1}
+
+
+def charset(harvest: Harvest, device: int) -> str:
+    """Python's name for the character set of the localization that is in use (RFC 3805 prtLocalizationTable)."""
+    current = harvest.number("prtGeneralCurrentLocalization", (device,))
+    number = harvest.number("prtLocalizationCharacterSet", (device, current)) if current is not None else None
+    return mib.CHARSETS.get(number, "utf-8") if number is not None else "utf-8"
