@@ -8,8 +8,8 @@ from netcheck.facts.base import Fact
 
 
 class OwnInterfaceRow(msgspec.Struct, frozen=True):
-    """One address of one interface of ours. ``mac`` is lower case with colons, "" where there is none. ``up`` is whether
-    its link is up (RFC 2863 s3.1.14: ready to pass packets); None where our system does not tell."""
+    """One address of one interface of ours. ``mac`` is lower case with colons, "" where there is none. ``up`` is
+    whether its link is up (RFC 2863 s3.1.13: ready to pass packets); None where our system does not tell."""
 
     name: str
     address: str
@@ -81,9 +81,39 @@ class TxtEntry(msgspec.Struct, frozen=True):
     binary: str = ""
 
 
+SERVICE_OF_TYPE = {
+    "_ipp._tcp": "ipp",
+    "_ipps._tcp": "ipps",
+    "_printer._tcp": "lpd",
+    "_pdl-datastream._tcp": "raw",
+    "_http._tcp": "http",
+}
+"""What we call the services that DNS-SD names (IANA service name registry, from memory)."""
+
+USUAL_TXT = {
+    "qtotal": "1",
+    "priority": "50",
+    "pdl": "application/postscript",
+    "note": "",
+    "air": "none",
+    **dict.fromkeys(("transparent", "binary", "tbcp"), "F"),
+    **dict.fromkeys(("color", "duplex", "bind", "collate", "copies", "punch", "sort", "staple", "papercustom"), "U"),
+}
+"""What an absent key of a printer's TXT record means (printing over DNS-SD, taken over by PWG 5100.14; from memory)."""
+
+
+class AdvertisedHost(msgspec.Struct, frozen=True):
+    """One SRV record of an instance: the host that it leads to, and the addresses that were told for that host."""
+
+    name: str
+    port: int
+    addresses: tuple[str, ...]
+
+
 class Advertisement(Fact, frozen=True):
     """One service instance of DNS-SD (RFC 6763), resolved by answers that came now, not from a cache. ``hosts`` are all
-    SRV targets: more than one means that two devices use one name. ``port`` 0 is a claimed name without a service."""
+    SRV targets: more than one means that two devices use one name. ``port`` 0 is a claimed name without a service.
+    ``places`` says which host has which port and addresses; ``subtypes`` are those that it was also found under."""
 
     kind: ClassVar[str] = "advertisement"
     instance: str
@@ -92,16 +122,28 @@ class Advertisement(Fact, frozen=True):
     hosts: tuple[str, ...]
     addresses: tuple[str, ...]
     txt: tuple[TxtEntry, ...]
+    subtypes: tuple[str, ...] = ()
+    places: tuple[AdvertisedHost, ...] = ()
 
     def get(self, key: str) -> str:
         """Value of a TXT key; "" when it is absent, empty or alone."""
         return next((entry.value or "" for entry in self.txt if entry.key == key.lower()), "")
 
+    def usual(self, key: str) -> str:
+        """The same, and what its absence means by convention when it is absent; "" where nothing is agreed."""
+        has = any(entry.key == key.lower() for entry in self.txt)
+        return self.get(key) if has else USUAL_TXT.get(key.lower(), "")
+
 
 class Certificate(Fact, frozen=True):
-    """The certificate that a TLS service showed. Times are ms since 1970. ``verified`` is False where our own system
-    does not trust its chain (most devices sign their own), ``fault`` says why. ``names`` are its subject alternative
-    names, else its common name; ``fingerprint`` is SHA-256 in hex."""
+    """The certificate that a TLS service showed (RFC 5280). Times are ms since 1970. ``verified`` is False where our
+    own system does not trust its chain (most devices sign their own), ``fault`` says why. ``names`` are its subject
+    alternative names, else its common names; ``names_complete`` is False where there were too many to keep.
+    ``key_type`` is the algorithm's label in its RFC (``rsaEncryption``), or its dotted identifier; ``key_bits`` is 0
+    for a type that has one size only, or that we do not know. ``fingerprint`` is SHA-256 in hex. ``chain_length``
+    counts the certificates that came, 0 where our own side does not tell. ``tls`` is the version agreed on, as
+    ``TLSv1.3``.
+    """
 
     kind: ClassVar[str] = "certificate"
     port: int
@@ -118,3 +160,4 @@ class Certificate(Fact, frozen=True):
     chain_length: int
     verified: bool
     fault: str
+    names_complete: bool = True

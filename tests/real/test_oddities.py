@@ -71,7 +71,7 @@ def test_a_table_that_goes_round_in_a_circle_is_left(office: Office) -> None:
     office.new.agent.become(HALDEN, loop=f"{SUPPLIES}.6")
     with in_time():
         answer = ready(office)
-    # The printer's IPP object gives the same list complete, so the agent's is not needed; that it was cut short is kept.
+    # The printer's IPP object gives the same list complete; that the agent's was cut short is kept beside it.
     assert (answer.code, answer.state) == (0, "ready"), answer.page
     assert any("do not increase" in each["reason"] for each in answer.document["attempts"])
     tables = [each["value"] for each in answer.document["observations"] if each["kind"] == "supplies"]
