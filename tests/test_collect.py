@@ -170,7 +170,11 @@ def test_a_port_that_does_not_answer_is_silent_and_costs_one_deadline() -> None:
 
 
 def test_a_resolver_that_hangs_does_not_hold_the_run(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: time.sleep(5) or [])
+    def hanging(*_: Any, **__: Any) -> list[Any]:
+        time.sleep(5)
+        return []
+
+    monkeypatch.setattr(socket, "getaddrinfo", hanging)
     recorder, took = collected(ports.PROBE, move=Move(device=DeviceRef("plotter.example")))
     assert took < 1.5
     assert outcomes(recorder, "names") == [Outcome.SILENT]
