@@ -11,7 +11,8 @@ ADDRESS = bytes((192, 0, 2, 61))
 
 def rows(device: int = 1) -> Rows:
     """Everything that the `Halden 36R` says; `device` is its hrDeviceIndex."""
-    return {**_system(), **_network(), **_host(device), **_media(device), **_marking(device), **_panel(device)}
+    own = (_host(device), _media(device), _marking(device), _panel(device), _ways_in(device))
+    return {**_system(), **_network(), **dict(item for part in own for item in part.items())}
 
 
 def integer(value: int) -> Any:
@@ -109,6 +110,25 @@ def _panel(device: int) -> Rows:
     low: dict[int, Any] = {2: 4, 3: 3, 4: 8, 5: 2, 6: -2, 7: 808, 8: "Roll 2 is out", 9: V2C.TimeTicks(360000)}
     gone: dict[int, Any] = {2: 3, 3: 4, 4: 6, 5: 2, 6: -2, 7: 3, 8: "Roll door open", 9: V2C.TimeTicks(700000)}
     return {
+        **table(f"{PRINTER}.16.5.1", (device, 1), {2: "Roll door open"}),
+        **table(f"{PRINTER}.16.5.1", (device, 2), {2: "Close it to go on"}),
+        **table(f"{PRINTER}.17.6.1", (device, 1), {2: 500, 3: 500, 4: 9, 5: "Attention"}),
+        **table(f"{PRINTER}.17.6.1", (device, 2), {2: 0, 3: 0, 4: 5, 5: "Ready"}),
         **table(f"{PRINTER}.18.1.1", (device, 3), low),
         **table(f"{PRINTER}.18.1.1", (device, 7), gone),
     }
+
+
+def _ways_in(device: int) -> Rows:
+    path: dict[int, Any] = {3: 4, 5: -1, 6: 914_400, 7: 279_400, 8: 279_400, 9: 5, 10: "Straight", 11: 0}
+    channels: list[dict[int, Any]] = [
+        {2: 44, 6: 3, 7: 2, 8: 0, 9: "URI=ipp://192.0.2.61/ipp/print\n"},
+        {2: 38, 6: 3, 7: 2, 8: 0, 9: "Port=9100\nFoo=bar\n"},
+        {2: 8, 6: 4, 7: 2, 8: 1, 9: "Queue=auto\n"},
+    ]
+    found = table(f"{PRINTER}.13.4.1", (device, 1), path)
+    for number, channel in enumerate(channels, 1):
+        found |= table(f"{PRINTER}.14.1.1", (device, number), channel)
+    for number, (family, level, name) in enumerate([(54, "1.7", "PDF"), (69, "", "40123"), (6, "3", "PS")], 1):
+        found |= table(f"{PRINTER}.15.1.1", (device, number), {2: family, 3: level, 5: name, 6: "4.7"})
+    return found

@@ -2,7 +2,7 @@
 
 asking ─ greeting ─ line ─ (wire)        ask: who is there, then everything, in few questions
    └──── gathering                       which question next; pure
-reading ─ reading_printer, reading_network ─ harvest       read: columns to facts; pure
+reading ─ reading_printer, reading_channels, reading_network ─ harvest       read: columns to facts; pure
 plan, mib, labels                        what is asked and what it is called; data
 message, discovery ─ ber                 octets; pure
 """
@@ -10,6 +10,7 @@ message, discovery ─ ber                 octets; pure
 from collections.abc import AsyncGenerator, Iterator
 
 from netcheck.facts import Fact
+from netcheck.facts.channels import Channels, Console, Interpreters, MediaPaths
 from netcheck.facts.condition import Alerts, Covers, HostPrinter
 from netcheck.facts.identity import Markers, Model, Serial, System
 from netcheck.facts.media import Inputs, Outputs
@@ -35,7 +36,7 @@ class Snmp:
     provides = frozenset[type[Fact]](
         {
             *(SnmpAgent, System, Model, Serial, HostPrinter, Markers, Supplies, Inputs, Outputs, Covers, Alerts),
-            *(Interfaces, Addresses, Gateways),
+            *(Interfaces, Addresses, Gateways, Channels, Interpreters, MediaPaths, Console),
         }
     )
 

@@ -106,8 +106,9 @@ def _first_arcs(indexes: Iterable[Oid]) -> set[int]:
     return {index[0] for index in indexes if len(index) == 1}
 
 
-def charset(harvest: Harvest, device: int) -> str:
-    """Python's name for the character set of the localization that is in use (RFC 3805 prtLocalizationTable)."""
-    current = harvest.number("prtGeneralCurrentLocalization", (device,))
+def charset(harvest: Harvest, device: int, localization: str = "prtGeneralCurrentLocalization") -> str:
+    """Python's name for the character set of the localization that is in use (RFC 3805 prtLocalizationTable): the
+    printer's, or its console's (prtConsoleLocalization)."""
+    current = harvest.number(localization, (device,))
     number = harvest.number("prtLocalizationCharacterSet", (device, current)) if current is not None else None
     return mib.CHARSETS.get(number, "utf-8") if number is not None else "utf-8"

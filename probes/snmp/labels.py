@@ -36,6 +36,7 @@ PrtMarkerSuppliesSupplyUnitTC = _labels(
     " items(18) percent(19)"
 )
 PrtAlertSeverityLevelTC = _labels("other(1) critical(3) warning(4) warningBinaryChangeEvent(5)")
+PrtChannelStateTC = _labels("other(1) printDataAccepted(3) noDataAccepted(4)")
 
 # --- IANA-PRINTER-MIB, revision 2011-11-04 ----------------------------------------------------------------------------
 
@@ -61,6 +62,33 @@ PrtMarkerSuppliesTypeTC = _labels(
     " fuserCleaningPad(19) transferUnit(20) tonerCartridge(21) fuserOiler(22) water(23) wasteWater(24)"
     " glueWaterAdditive(25) wastePaper(26) bindingSupply(27) bandingSupply(28) stitchingWire(29) shrinkWrap(30)"
     " paperWrap(31) staples(32) inserts(33) covers(34) matteToner(35) matteInk(36)"
+)
+PrtMediaPathTypeTC = _labels("other(1) unknown(2) longEdgeBindingDuplex(3) shortEdgeBindingDuplex(4) simplex(5)")
+PrtChannelTypeTC = _labels(
+    "other(1) unknown(2) chSerialPort(3) chParallelPort(4) chIEEE1284Port(5) chSCSIPort(6) chAppleTalkPAP(7)"
+    " chLPDServer(8) chNetwareRPrinter(9) chNetwarePServer(10) chPort9100(11) chAppSocket(12) chFTP(13) chTFTP(14)"
+    " chDLCLLCPort(15) chIBM3270(16) chIBM5250(17) chFax(18) chIEEE1394(19) chTransport1(20) chCPAP(21)"
+    " chDCERemoteProcCall(22) chONCRemoteProcCall(23) chOLE(24) chNamedPipe(25) chPCPrint(26)"
+    " chServerMessageBlock(27) chDPMF(28) chDLLAPI(29) chVxDAPI(30) chSystemObjectManager(31) chDECLAT(32)"
+    " chNPAP(33) chUSB(34) chIRDA(35) chPrintXChange(36) chPortTCP(37) chBidirPortTCP(38) chUNPP(39)"
+    " chAppleTalkADSP(40) chPortSPX(41) chPortHTTP(42) chNDPS(43) chIPP(44) chSMTP(45) chWSPrint(46)"
+)
+PrtInterpreterLangFamilyTC = _labels(
+    "other(1) unknown(2) langPCL(3) langHPGL(4) langPJL(5) langPS(6) langIPDS(7) langPPDS(8) langEscapeP(9)"
+    " langEpson(10) langDDIF(11) langInterpress(12) langISO6429(13) langLineData(14) langMODCA(15) langREGIS(16)"
+    " langSCS(17) langSPDL(18) langTEK4014(19) langPDS(20) langIGP(21) langCodeV(22) langDSCDSE(23) langWPS(24)"
+    " langLN03(25) langCCITT(26) langQUIC(27) langCPAP(28) langDecPPL(29) langSimpleText(30) langNPAP(31)"
+    " langDOC(32) langimPress(33) langPinwriter(34) langNPDL(35) langNEC201PL(36) langAutomatic(37) langPages(38)"
+    " langLIPS(39) langTIFF(40) langDiagnostic(41) langPSPrinter(42) langCaPSL(43) langEXCL(44) langLCDS(45)"
+    " langXES(46) langPCLXL(47) langART(48) langTIPSI(49) langPrescribe(50) langLinePrinter(51) langIDP(52)"
+    " langXJCL(53) langPDF(54) langRPDL(55) langIntermecIPL(56) langUBIFingerprint(57) langUBIDirectProtocol(58)"
+    " langFujitsu(59) langCGM(60) langJPEG(61) langCALS1(62) langCALS2(63) langNIRS(64) langC4(65) langXPS(66)"
+    " langOpenXPS(67) langJDF(68) langJMF(69) langPPML(70) langXHTMLPrint(71) langPDFis(72) langPDF13(73)"
+    " langPDF14(74) langPDF15(75) langPDF16(76) langPDF17(77) langPS2(78) langPS3(79) langPCL3(80) langPCL3GUI(81)"
+    " langPCL5e(82) langPCL5c(83)"
+)
+PrtConsoleColorTC = _labels(
+    "other(1) unknown(2) white(3) red(4) green(5) blue(6) cyan(7) magenta(8) yellow(9) orange(10)"
 )
 PrtAlertTrainingLevelTC = _labels(
     "other(1) unknown(2) untrained(3) trained(4) fieldService(5) management(6) noInterventionRequired(7)"

@@ -62,7 +62,7 @@ HR_PRINTER = Table(
 GENERAL = Table(
     "prtGeneralEntry",
     _oid("1.3.6.1.2.1.43.5.1.1"),
-    {"prtGeneralCurrentLocalization": 2, "prtGeneralSerialNumber": 17},
+    {"prtGeneralCurrentLocalization": 2, "prtConsoleLocalization": 10, "prtGeneralSerialNumber": 17},
 )
 COVER = Table(
     "prtCoverEntry",
@@ -125,6 +125,51 @@ SUPPLIES = Table(
     },
 )
 COLORANT = Table("prtMarkerColorantEntry", _oid("1.3.6.1.2.1.43.12.1.1"), {"prtMarkerColorantValue": 4})
+MEDIA_PATH = Table(
+    "prtMediaPathEntry",
+    _oid("1.3.6.1.2.1.43.13.4.1"),
+    {
+        "prtMediaPathMediaSizeUnit": 3,
+        "prtMediaPathMaxMediaFeedDir": 5,
+        "prtMediaPathMaxMediaXFeedDir": 6,
+        "prtMediaPathMinMediaFeedDir": 7,
+        "prtMediaPathMinMediaXFeedDir": 8,
+        "prtMediaPathType": 9,
+        "prtMediaPathDescription": 10,
+        "prtMediaPathStatus": 11,
+    },
+)
+CHANNEL = Table(
+    "prtChannelEntry",
+    _oid("1.3.6.1.2.1.43.14.1.1"),
+    {
+        "prtChannelType": 2,
+        "prtChannelState": 6,
+        "prtChannelIfIndex": 7,
+        "prtChannelStatus": 8,
+        "prtChannelInformation": 9,
+    },
+)
+INTERPRETER = Table(
+    "prtInterpreterEntry",
+    _oid("1.3.6.1.2.1.43.15.1.1"),
+    {
+        "prtInterpreterLangFamily": 2,
+        "prtInterpreterLangLevel": 3,
+        "prtInterpreterDescription": 5,
+        "prtInterpreterVersion": 6,
+    },
+)
+CONSOLE_LINE = Table(
+    "prtConsoleDisplayBufferEntry",
+    _oid("1.3.6.1.2.1.43.16.5.1"),
+    {"prtConsoleDisplayBufferText": 2},
+)
+CONSOLE_LIGHT = Table(
+    "prtConsoleLightEntry",
+    _oid("1.3.6.1.2.1.43.17.6.1"),
+    {"prtConsoleOnTime": 2, "prtConsoleOffTime": 3, "prtConsoleColor": 4, "prtConsoleDescription": 5},
+)
 ALERT = Table(
     "prtAlertEntry",
     _oid("1.3.6.1.2.1.43.18.1.1"),
@@ -178,6 +223,12 @@ ENUMERATIONS: dict[str, Labels] = {
     "prtMarkerSuppliesClass": labels.PrtMarkerSuppliesClassTC,
     "prtMarkerSuppliesType": labels.PrtMarkerSuppliesTypeTC,
     "prtMarkerSuppliesSupplyUnit": labels.PrtMarkerSuppliesSupplyUnitTC,
+    "prtMediaPathMediaSizeUnit": labels.PrtMediaUnitTC,
+    "prtMediaPathType": labels.PrtMediaPathTypeTC,
+    "prtChannelType": labels.PrtChannelTypeTC,
+    "prtChannelState": labels.PrtChannelStateTC,
+    "prtInterpreterLangFamily": labels.PrtInterpreterLangFamilyTC,
+    "prtConsoleColor": labels.PrtConsoleColorTC,
     "prtAlertSeverityLevel": labels.PrtAlertSeverityLevelTC,
     "prtAlertTrainingLevel": labels.PrtAlertTrainingLevelTC,
     "prtAlertGroup": labels.PrtAlertGroupTC,

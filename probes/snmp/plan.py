@@ -25,6 +25,10 @@ class Topic(StrEnum):
     ALERTS = "prtAlertTable"
     OUTPUTS = "prtOutputTable"
     COVERS = "prtCoverTable"
+    CHANNELS = "prtChannelTable"
+    INTERPRETERS = "prtInterpreterTable"
+    MEDIA_PATHS = "prtMediaPathTable"
+    CONSOLE = "prtConsoleDisplayBufferTable, prtConsoleLightTable"
     INTERFACES = "ifTable"
     ADDRESSES = "ipAddressTable, ipAddrTable"
     GATEWAYS = "routing tables"
@@ -38,12 +42,16 @@ TABLES: dict[Topic, tuple[Table, ...]] = {
     Topic.ALERTS: (mib.ALERT,),
     Topic.OUTPUTS: (mib.OUTPUT,),
     Topic.COVERS: (mib.COVER,),
+    Topic.CHANNELS: (mib.CHANNEL,),
+    Topic.INTERPRETERS: (mib.INTERPRETER,),
+    Topic.MEDIA_PATHS: (mib.MEDIA_PATH,),
+    Topic.CONSOLE: (mib.CONSOLE_LINE, mib.CONSOLE_LIGHT),
     Topic.INTERFACES: (mib.INTERFACE, mib.INTERFACE_MORE),
     Topic.ADDRESSES: (mib.ADDRESS, mib.OLD_ADDRESS),
     Topic.GATEWAYS: (mib.DEFAULT_ROUTER, mib.INET_ROUTE, mib.CIDR_ROUTE, mib.OLD_ROUTE),
 }
 
-ON_THE_PRINTER = frozenset({Topic.MARKERS, Topic.SUPPLIES, Topic.INPUTS, Topic.ALERTS, Topic.OUTPUTS, Topic.COVERS})
+ON_THE_PRINTER = frozenset(TABLES) - {Topic.HOST, Topic.INTERFACES, Topic.ADDRESSES, Topic.GATEWAYS}
 """Topics whose rows belong to one hrDeviceIndex: they are read together with what HOST says."""
 
 
@@ -65,8 +73,8 @@ def _columns(*tables: Table) -> tuple[str, ...]:
 
 
 BATCHES: tuple[tuple[int, tuple[str, ...]], ...] = (
-    (2, _columns(mib.HR_PRINTER, mib.GENERAL, mib.LOCALIZATION, mib.MARKER, mib.OUTPUT)),
-    (4, _columns(mib.HR_DEVICE, mib.COVER, mib.INTERFACE, mib.INTERFACE_MORE)),
+    (2, _columns(mib.HR_PRINTER, mib.GENERAL, mib.LOCALIZATION, mib.MARKER, mib.OUTPUT, mib.MEDIA_PATH)),
+    (4, _columns(mib.HR_DEVICE, mib.COVER, mib.INTERFACE, mib.INTERFACE_MORE, mib.CONSOLE_LIGHT)),
     (
         12,
         (
@@ -87,6 +95,7 @@ BATCHES: tuple[tuple[int, tuple[str, ...]], ...] = (
         ),
     ),
     (5, _columns(mib.ALERT)),
+    (6, _columns(mib.CHANNEL, mib.INTERPRETER, mib.CONSOLE_LINE)),
     (
         5,
         _columns(mib.ADDRESS, mib.OLD_ADDRESS, mib.DEFAULT_ROUTER, mib.INET_ROUTE, mib.CIDR_ROUTE, mib.OLD_ROUTE),

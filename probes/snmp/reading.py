@@ -6,7 +6,7 @@ from netcheck.facts import Fact
 from netcheck.facts.identity import System
 from netcheck.facts.network import SnmpAgent
 
-from . import reading_network, reading_printer
+from . import reading_channels, reading_network, reading_printer
 from .harvest import Harvest
 from .message import Version
 from .plan import Topic
@@ -47,6 +47,10 @@ _READERS: dict[Topic, Callable[[Harvest], Facts]] = {
     Topic.ALERTS: reading_printer.alerts,
     Topic.OUTPUTS: reading_printer.outputs,
     Topic.COVERS: reading_printer.covers,
+    Topic.CHANNELS: reading_channels.channels,
+    Topic.INTERPRETERS: reading_channels.interpreters,
+    Topic.MEDIA_PATHS: reading_channels.media_paths,
+    Topic.CONSOLE: reading_channels.console,
     Topic.INTERFACES: reading_network.interfaces,
     Topic.ADDRESSES: reading_network.addresses,
     Topic.GATEWAYS: reading_network.gateways,

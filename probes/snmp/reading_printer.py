@@ -7,7 +7,7 @@ optional tables, nothing is said.
 
 from collections.abc import Iterator
 
-from netcheck.facts import Amount, Fact, Measured, Unknown
+from netcheck.facts import Amount, Fact, Measured, Unknown, amount
 from netcheck.facts.condition import AlertRow, Alerts, CoverRow, Covers, HostPrinter, SubUnit
 from netcheck.facts.identity import MarkerRow, Markers, Model, Serial
 from netcheck.facts.media import InputRow, Inputs, OutputRow, Outputs
@@ -79,7 +79,7 @@ def sub_unit(status: int | None) -> SubUnit | None:
 
 
 def markers(harvest: Harvest) -> Facts:
-    for source, rows in _rows(harvest, mib.MARKER):
+    for source, rows in rows_of(harvest, mib.MARKER):
         found = tuple(
             MarkerRow(
                 index=row[-1],
@@ -95,7 +95,7 @@ def markers(harvest: Harvest) -> Facts:
 
 
 def supplies(harvest: Harvest) -> Facts:
-    for source, rows in _rows(harvest, mib.SUPPLIES):
+    for source, rows in rows_of(harvest, mib.SUPPLIES):
         found = tuple(
             Supply(
                 index=row[-1],
@@ -120,7 +120,7 @@ def _colorant(harvest: Harvest, row: Oid) -> str:
 
 
 def inputs(harvest: Harvest) -> Facts:
-    for source, rows in _rows(harvest, mib.INPUT):
+    for source, rows in rows_of(harvest, mib.INPUT):
         found = tuple(_input(harvest, row, charset(harvest, row[0])) for row in rows)
         if found:
             yield source, Inputs(found, harvest.complete(mib.INPUT))
@@ -148,17 +148,19 @@ def _dimension(harvest: Harvest, row: Oid, name: str) -> Amount:
     chosen = harvest.number(f"{name}Chosen", row)
     number = harvest.number(f"{name}Declared", row) if chosen is None else chosen
     unit = harvest.number("prtInputDimUnit", row)
-    if number is None or number < 0:
-        return harvest.amount(f"{name}Declared" if chosen is None else f"{name}Chosen", row)
-    if unit == _MICROMETERS:
-        return Measured(number)
-    if unit == _TEN_THOUSANDTHS_OF_INCHES:
-        return Measured(round(number * 254 / 100))
-    return Unknown()
+    return micrometres(number, unit)
+
+
+def micrometres(number: int | None, unit: int | None) -> Amount:
+    """A length in PrtMediaUnitTC as micrometres; one whose unit is not known says nothing."""
+    length = amount(number)
+    if not isinstance(length, Measured) or unit == _MICROMETERS:
+        return length
+    return Measured(round(length.value * 254 / 100)) if unit == _TEN_THOUSANDTHS_OF_INCHES else Unknown()
 
 
 def outputs(harvest: Harvest) -> Facts:
-    for source, rows in _rows(harvest, mib.OUTPUT):
+    for source, rows in rows_of(harvest, mib.OUTPUT):
         found = tuple(
             OutputRow(
                 index=row[-1],
@@ -176,7 +178,7 @@ def outputs(harvest: Harvest) -> Facts:
 
 
 def covers(harvest: Harvest) -> Facts:
-    for source, rows in _rows(harvest, mib.COVER):
+    for source, rows in rows_of(harvest, mib.COVER):
         found = tuple(
             CoverRow(
                 index=row[-1],
@@ -190,7 +192,7 @@ def covers(harvest: Harvest) -> Facts:
 
 
 def alerts(harvest: Harvest) -> Facts:
-    for source, rows in _rows(harvest, mib.ALERT):
+    for source, rows in rows_of(harvest, mib.ALERT):
         found = tuple(_alert(harvest, row, charset(harvest, row[0])) for row in rows)
         if found or _has_printer_mib(harvest):
             yield source, Alerts(found, harvest.complete(mib.ALERT))
@@ -212,7 +214,7 @@ def _alert(harvest: Harvest, row: Oid, language: str) -> AlertRow:
     )
 
 
-def _rows(harvest: Harvest, table: Table) -> Iterator[tuple[str, list[Oid]]]:
+def rows_of(harvest: Harvest, table: Table) -> Iterator[tuple[str, list[Oid]]]:
     """The source and the rows of a table for the printer; nothing when the agent shows no printer."""
     for device in printers(harvest)[:1]:
         source = f"{table.row.removesuffix('Entry')}Table.{device}"
