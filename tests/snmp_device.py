@@ -42,6 +42,7 @@ def _system() -> Rows:
         oid("1.3.6.1.2.1.1.3.0"): V2C.TimeTicks(720000),
         oid("1.3.6.1.2.1.1.5.0"): text("halden-36r"),
         oid("1.3.6.1.2.1.1.6.0"): text("Harrow Lane, plan room"),
+        oid("1.3.6.1.2.1.25.1.1.0"): V2C.TimeTicks(86_400_000),
     }
 
 
@@ -58,6 +59,9 @@ def _network() -> Rows:
         **table("1.3.6.1.2.1.4.21.1", (192, 0, 2, 0), {7: V2C.IpAddress("192.0.2.61")}),
         **table("1.3.6.1.2.1.4.34.1", (1, 4, *ADDRESS), {3: 2, 4: 1, 5: pointer, 6: 4, 7: 1}),
         **table("1.3.6.1.2.1.31.1.1.1", (1,), {15: V2C.Gauge32(10)}),
+        **table("1.3.6.1.2.1.2.2.1", (1,), {14: V2C.Counter32(0), 20: V2C.Counter32(0)}),
+        **table("1.3.6.1.2.1.2.2.1", (2,), {14: V2C.Counter32(3), 20: V2C.Counter32(1)}),
+        **table("1.3.6.1.2.1.10.7.2.1", (2,), {8: V2C.Counter32(5), 19: 2}),
         **table("1.3.6.1.2.1.31.1.1.1", (2,), {15: V2C.Gauge32(100)}),
     }
 
@@ -127,6 +131,8 @@ def _ways_in(device: int) -> Rows:
         {2: 8, 6: 4, 7: 2, 8: 1, 9: "Queue=auto\n"},
     ]
     found = table(f"{PRINTER}.13.4.1", (device, 1), path)
+    ours = {3: "MFG:Halden;MDL:36R;CMD:PDF,PS;SN:HX-77-0457;", 6: device}
+    found |= table("1.3.6.1.4.1.2699.1.2.1.2.1.1", (device,), ours)
     for number, channel in enumerate(channels, 1):
         found |= table(f"{PRINTER}.14.1.1", (device, number), channel)
     for number, (family, level, name) in enumerate([(54, "1.7", "PDF"), (69, "", "40123"), (6, "3", "PS")], 1):

@@ -6,6 +6,8 @@ import pytest
 
 from netcheck.facts import Measured, Unrestricted
 from netcheck.facts.channels import Channels, Console, Interpreters, MediaPaths
+from netcheck.facts.identity import DeviceId, HostUptime, System
+from netcheck.facts.network import Interfaces
 from probes.snmp.reading_channels import channel_information, light_shows
 from tests import snmp_device
 from tests.conftest import published
@@ -84,3 +86,26 @@ def test_the_console_from_top_to_bottom() -> None:
     console = told(Console)
     assert console.lines == ("Roll door open", "Close it to go on")
     assert [(light.color, light.shows) for light in console.lights] == [("yellow", "blinking"), ("green", "off")]
+
+
+def test_the_devices_own_uptime_is_not_the_agents() -> None:
+    """IPM-11 (RFC 2790 hrSystemUptime): sysUpTime small with hrSystemUptime large is an agent that was restarted."""
+    assert told(HostUptime).centiseconds == 86_400_000
+    assert told(System).up_centiseconds == 720_000
+
+
+def test_duplex_and_errors_of_an_interface() -> None:
+    """RFC 3635 dot3StatsDuplexStatus: halfDuplex(2); RFC 2863 ifInErrors, ifOutErrors."""
+    (wired,) = told(Interfaces).rows
+    assert (wired.duplex, wired.in_errors, wired.out_errors, wired.late_collisions) == ("halfDuplex", 3, 1, 5)
+
+
+def test_the_device_id_of_the_port_monitor_mib() -> None:
+    """PWG 5107.1: ppmPrinterIEEE1284DeviceId, without the two length octets of the cable."""
+    assert told(DeviceId).get("MDL") == "36R"
+
+
+def test_a_device_id_of_another_printer_is_not_this_ones() -> None:
+    extra = snmp_device.table("1.3.6.1.4.1.2699.1.2.1.2.1.1", (1,), {3: "MFG:Corvid;MDL:24S;", 6: 7})
+    other = snmp_device.table("1.3.6.1.4.1.2699.1.2.1.2.1.1", (2,), {3: "MFG:Halden;MDL:36R;", 6: 1})
+    assert told(DeviceId, extra | other).get("MDL") == "36R"

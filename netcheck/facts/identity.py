@@ -66,6 +66,14 @@ class System(Fact, frozen=True):
     up_centiseconds: int | None
 
 
+class HostUptime(Fact, frozen=True):
+    """hrSystemUptime (RFC 2790) in hundredths of a second: how long the device is up. Where it is much more than the
+    agent's own time, only the agent was restarted."""
+
+    kind: ClassVar[str] = "host-uptime"
+    centiseconds: int
+
+
 class MarkerRow(msgspec.Struct, frozen=True):
     """One print engine (RFC 3805 prtMarkerTable). Counts are in ``unit``, which need not be impressions."""
 

@@ -81,7 +81,9 @@ class Addresses(Fact, frozen=True):
 
 
 class InterfaceRow(msgspec.Struct, frozen=True):
-    """One network interface (RFC 2863). ``mac`` is lower case with colons, else "". ``speed_bits`` is in bit/s."""
+    """One network interface (RFC 2863). ``mac`` is lower case with colons, else "". ``speed_bits`` is in bit/s,
+    ``duplex`` is halfDuplex, fullDuplex, unknown or "" (RFC 3635). Counters mean something only as a difference of two
+    readings."""
 
     index: int
     description: str
@@ -89,6 +91,10 @@ class InterfaceRow(msgspec.Struct, frozen=True):
     mac: str
     oper_status: str
     speed_bits: int | None
+    duplex: str = ""
+    in_errors: int | None = None
+    out_errors: int | None = None
+    late_collisions: int | None = None
 
 
 class Interfaces(Fact, frozen=True):

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from netcheck.case import Case
 from netcheck.facts import Amount, Measured
+from netcheck.facts.channels import Channels, Console, Interpreters
 from netcheck.facts.condition import Alerts, Covers, HostPrinter, PrinterState
 from netcheck.facts.identity import Firmware, Markers, Model, Serial, System, Uuid
 from netcheck.facts.media import Formats, Inputs, MediaReady, ReadyRow
@@ -88,6 +89,8 @@ def _network(case: Case, role: Role) -> Iterator[tuple[str, str]]:
     if services:
         by_port = sorted(services, key=lambda each: each.port)
         yield "services", join(f"{each.service} {each.port} {each.state}" for each in by_port)
+    for channels in facts_of(case, role, Channels)[:1]:
+        yield "channels", join(join([row.type, row.state, row.queue], " ") for row in channels.rows)
     for agent in facts_of(case, role, SnmpAgent)[:1]:
         yield "SNMP", agent.version
     for ipp in facts_of(case, role, IppService)[:1]:
@@ -105,6 +108,11 @@ def _state(case: Case, role: Role) -> Iterator[tuple[str, str]]:
             yield "alert", join([row.severity, row.code, row.description])
     for covers in facts_of(case, role, Covers)[:1]:
         yield "covers", join(f"{row.description or row.index}: {row.status}" for row in covers.rows)
+    for console in facts_of(case, role, Console)[:1]:
+        yield (
+            "panel",
+            join([*console.lines, *(f"{row.description} {row.color} {row.shows}" for row in console.lights)], "; "),
+        )
     for markers in facts_of(case, role, Markers)[:1]:
         meters = (f"{row.life_count} {row.unit}" for row in markers.rows if row.life_count is not None)
         yield "life count", join(meters)
@@ -124,6 +132,8 @@ def _consumables(case: Case, role: Role) -> Iterator[tuple[str, str]]:
             yield "media", join([tray.name or str(tray.index), size, tray.media_type, level])
     for ready in facts_of(case, role, MediaReady)[:1]:
         yield "ready", join(dict.fromkeys(join([row.name or _size(row), row.type], " ") for row in ready.rows), "; ")
+    for spoken in facts_of(case, role, Interpreters)[:1]:
+        yield "languages", join(dict.fromkeys(row.family.removeprefix("lang") for row in spoken.rows))
     for formats in facts_of(case, role, Formats)[:1]:
         yield "formats", join(formats.values)
 

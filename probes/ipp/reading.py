@@ -6,11 +6,11 @@ from itertools import zip_longest
 
 from netcheck.facts import Fact
 from netcheck.facts.condition import PrinterState
+from netcheck.facts.deviceid import parse_device_id
 from netcheck.facts.identity import DeviceId, Firmware, FirmwareModule, Model, Serial, Uuid
 from netcheck.facts.media import Formats
 from netcheck.facts.network import IppService, PrinterUri
 from probes.ipp.asking import Printer
-from probes.ipp.deviceid import parse_device_id
 from probes.ipp.labels import PRINTER_STATES
 from probes.ipp.reading_media import read_media
 from probes.ipp.reading_supplies import read_supplies

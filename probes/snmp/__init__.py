@@ -12,7 +12,7 @@ from collections.abc import AsyncGenerator, Iterator
 from netcheck.facts import Fact
 from netcheck.facts.channels import Channels, Console, Interpreters, MediaPaths
 from netcheck.facts.condition import Alerts, Covers, HostPrinter
-from netcheck.facts.identity import Markers, Model, Serial, System
+from netcheck.facts.identity import DeviceId, HostUptime, Markers, Model, Serial, System
 from netcheck.facts.media import Inputs, Outputs
 from netcheck.facts.network import Addresses, Gateways, Interfaces, SnmpAgent
 from netcheck.facts.supplies import Supplies
@@ -37,6 +37,7 @@ class Snmp:
         {
             *(SnmpAgent, System, Model, Serial, HostPrinter, Markers, Supplies, Inputs, Outputs, Covers, Alerts),
             *(Interfaces, Addresses, Gateways, Channels, Interpreters, MediaPaths, Console),
+            *(DeviceId, HostUptime),
         }
     )
 

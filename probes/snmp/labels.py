@@ -169,6 +169,7 @@ IANAifType = _labels(  # of the 275 that IANA had registered, those that an offi
     " propVirtual(53) ieee80211(71) gigabitEthernet(117) tunnel(131) l2vlan(135) usb(160) ieee8023adLag(161)"
     " bridge(209)"
 )
+DUPLEX_STATUS = _labels("unknown(1) halfDuplex(2) fullDuplex(3)")
 IP_ADDRESS_TYPE = _labels("unicast(1) anycast(2) broadcast(3)")
 IpAddressOriginTC = _labels("other(1) manual(2) dhcp(4) linklayer(5) random(6)")
 IpAddressStatusTC = _labels(

@@ -4,9 +4,9 @@ Every table of the Printer MIB is indexed by hrDeviceIndex first; the arcs from 
 uniform (RFC 3805 s6). Index columns are not accessible, so no table lists its own: a row's index is what follows the
 column in an object's name.
 
-Sources: RFC 3805 (Printer MIB), RFC 2790 (hr...), RFC 3418 (sys...), RFC 2863 (if...), RFC 4293 (ipAddress...,
-ipDefaultRouter..., and ipAdEnt..., which RFC 1213 had first), RFC 4292 (inetCidrRoute..., ipCidrRoute...), RFC 1213
-(ipRoute...).
+Sources: RFC 3805 (Printer MIB), RFC 2790 (hr...), PWG 5107.1 (ppm...), RFC 3418 (sys...), RFC 2863 (if...), RFC 3635
+(dot3...), RFC 4293 (ipAddress..., ipDefaultRouter..., and ipAdEnt..., which RFC 1213 had first), RFC 4292
+(inetCidrRoute..., ipCidrRoute...), RFC 1213 (ipRoute...).
 """
 
 from dataclasses import dataclass
@@ -55,6 +55,17 @@ HR_PRINTER = Table(
     "hrPrinterEntry",
     _oid("1.3.6.1.2.1.25.3.5.1"),
     {"hrPrinterStatus": 1, "hrPrinterDetectedErrorState": 2},
+)
+
+HR_SYSTEM = Table("hrSystem", _oid("1.3.6.1.2.1.25.1"), {"hrSystemUptime": 1})
+"""A scalar, whose only row is 0."""
+
+# --- Port Monitor MIB (PWG 5107.1) ------------------------------------------------------------------------------------
+
+PORT_MONITOR = Table(
+    "ppmPrinterEntry",
+    _oid("1.3.6.1.4.1.2699.1.2.1.2.1.1"),
+    {"ppmPrinterIEEE1284DeviceId": 3, "ppmPrinterHrDeviceIndex": 6},
 )
 
 # --- Printer MIB -----------------------------------------------------------------------------------------------------
@@ -192,6 +203,10 @@ INTERFACE = Table(
     _oid("1.3.6.1.2.1.2.2.1"),
     {"ifDescr": 2, "ifType": 3, "ifSpeed": 5, "ifPhysAddress": 6, "ifOperStatus": 8},
 )
+INTERFACE_ERRORS = Table("ifEntry", _oid("1.3.6.1.2.1.2.2.1"), {"ifInErrors": 14, "ifOutErrors": 20})
+ETHERNET = Table(
+    "dot3StatsEntry", _oid("1.3.6.1.2.1.10.7.2.1"), {"dot3StatsLateCollisions": 8, "dot3StatsDuplexStatus": 19}
+)
 INTERFACE_MORE = Table("ifXEntry", _oid("1.3.6.1.2.1.31.1.1.1"), {"ifHighSpeed": 15})
 ADDRESS = Table(
     "ipAddressEntry",
@@ -235,6 +250,7 @@ ENUMERATIONS: dict[str, Labels] = {
     "prtAlertCode": labels.PrtAlertCodeTC,
     "ifType": labels.IANAifType,
     "ifOperStatus": labels.IF_OPER_STATUS,
+    "dot3StatsDuplexStatus": labels.DUPLEX_STATUS,
     "ipAddressType": labels.IP_ADDRESS_TYPE,
     "ipAddressOrigin": labels.IpAddressOriginTC,
     "ipAddressStatus": labels.IpAddressStatusTC,

@@ -18,7 +18,7 @@ class Topic(StrEnum):
     """What an answer is about, in the words that its attempt is recorded with."""
 
     SYSTEM = "system group"
-    HOST = "hrDeviceTable, hrPrinterTable, prtGeneralTable"
+    HOST = "hrDeviceTable, hrPrinterTable, prtGeneralTable, ppmPrinterTable"
     MARKERS = "prtMarkerTable"
     SUPPLIES = "prtMarkerSuppliesTable"
     INPUTS = "prtInputTable"
@@ -35,7 +35,7 @@ class Topic(StrEnum):
 
 
 TABLES: dict[Topic, tuple[Table, ...]] = {
-    Topic.HOST: (mib.HR_DEVICE, mib.HR_PRINTER, mib.GENERAL, mib.LOCALIZATION),
+    Topic.HOST: (mib.HR_DEVICE, mib.HR_PRINTER, mib.HR_SYSTEM, mib.GENERAL, mib.LOCALIZATION, mib.PORT_MONITOR),
     Topic.MARKERS: (mib.MARKER,),
     Topic.SUPPLIES: (mib.SUPPLIES, mib.COLORANT),
     Topic.INPUTS: (mib.INPUT,),
@@ -46,7 +46,7 @@ TABLES: dict[Topic, tuple[Table, ...]] = {
     Topic.INTERPRETERS: (mib.INTERPRETER,),
     Topic.MEDIA_PATHS: (mib.MEDIA_PATH,),
     Topic.CONSOLE: (mib.CONSOLE_LINE, mib.CONSOLE_LIGHT),
-    Topic.INTERFACES: (mib.INTERFACE, mib.INTERFACE_MORE),
+    Topic.INTERFACES: (mib.INTERFACE, mib.INTERFACE_MORE, mib.INTERFACE_ERRORS, mib.ETHERNET),
     Topic.ADDRESSES: (mib.ADDRESS, mib.OLD_ADDRESS),
     Topic.GATEWAYS: (mib.DEFAULT_ROUTER, mib.INET_ROUTE, mib.CIDR_ROUTE, mib.OLD_ROUTE),
 }
@@ -84,7 +84,7 @@ BATCHES: tuple[tuple[int, tuple[str, ...]], ...] = (
             "prtMarkerColorantValue",
         ),
     ),
-    (4, _columns(mib.INPUT)),
+    (4, _columns(mib.INPUT, mib.HR_SYSTEM)),
     (
         12,
         (
@@ -94,11 +94,20 @@ BATCHES: tuple[tuple[int, tuple[str, ...]], ...] = (
             "prtMarkerSuppliesType",
         ),
     ),
-    (5, _columns(mib.ALERT)),
+    (5, _columns(mib.ALERT, mib.PORT_MONITOR)),
     (6, _columns(mib.CHANNEL, mib.INTERPRETER, mib.CONSOLE_LINE)),
     (
         5,
-        _columns(mib.ADDRESS, mib.OLD_ADDRESS, mib.DEFAULT_ROUTER, mib.INET_ROUTE, mib.CIDR_ROUTE, mib.OLD_ROUTE),
+        _columns(
+            mib.INTERFACE_ERRORS,
+            mib.ETHERNET,
+            mib.ADDRESS,
+            mib.OLD_ADDRESS,
+            mib.DEFAULT_ROUTER,
+            mib.INET_ROUTE,
+            mib.CIDR_ROUTE,
+            mib.OLD_ROUTE,
+        ),
     ),
 )
 """Repetitions and columns of each request; what other answers are read with comes first."""

@@ -33,6 +33,10 @@ def interfaces(harvest: Harvest) -> Facts:
             mac=(harvest.octets("ifPhysAddress", row) or b"").hex(":"),
             oper_status=harvest.label("ifOperStatus", row),
             speed_bits=_speed(harvest, row),
+            duplex=harvest.label("dot3StatsDuplexStatus", row),
+            in_errors=harvest.number("ifInErrors", row),
+            out_errors=harvest.number("ifOutErrors", row),
+            late_collisions=harvest.number("dot3StatsLateCollisions", row),
         )
         for row in rows
         if harvest.label("ifType", row) != _LOOPBACK

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 
 from netcheck.facts import Amount, Fact, Measured, Unknown, amount
 from netcheck.facts.condition import AlertRow, Alerts, CoverRow, Covers, HostPrinter, SubUnit
-from netcheck.facts.identity import MarkerRow, Markers, Model, Serial
+from netcheck.facts.deviceid import parse_device_id
+from netcheck.facts.identity import DeviceId, HostUptime, MarkerRow, Markers, Model, Serial
 from netcheck.facts.media import InputRow, Inputs, OutputRow, Outputs
 from netcheck.facts.supplies import Supplies, Supply
 
@@ -52,6 +53,23 @@ def host(harvest: Harvest) -> Facts:
             yield f"hrDeviceDescr.{device}", Model(model)
         if serial := harvest.text("prtGeneralSerialNumber", index):
             yield f"prtGeneralSerialNumber.{device}", Serial(serial)
+        yield from _port_monitor(harvest, device)
+    if up := harvest.number("hrSystemUptime", (0,)):
+        yield "hrSystemUptime.0", HostUptime(up)
+
+
+def _port_monitor(harvest: Harvest, device: int) -> Facts:
+    """The device ID that the Port Monitor MIB gives for this printer; its row tells whose it is, or that it is the only
+    one."""
+    rows = harvest.indexes(mib.PORT_MONITOR)
+    own = [row for row in rows if harvest.number("ppmPrinterHrDeviceIndex", row) == device]
+    for row in own or (rows if len(rows) == 1 else []):
+        pairs = parse_device_id(harvest.text("ppmPrinterIEEE1284DeviceId", row))
+        if pairs:
+            source = f"ppmPrinterIEEE1284DeviceId.{row[-1]}"
+            yield source, DeviceId(pairs)
+            if serial := DeviceId(pairs).get("SN", "SERN", "SERIALNUMBER"):
+                yield source, Serial(serial)
 
 
 def error_labels(octets: bytes | None) -> tuple[str, ...] | None:

@@ -1,4 +1,4 @@
-"""Stage: read. IEEE 1284 device ID: `KEY:value;KEY:value;`, as IPP and SNMP carry it (PWG 5107.2, PWG 5107.1)."""
+"""IEEE 1284 device ID, taken apart: `KEY:value;KEY:value;`, as IPP and SNMP carry it (PWG 5107.2, PWG 5107.1)."""
 
 from typing import Final
 
