@@ -148,9 +148,10 @@ def _ordered(findings: list[Finding], gate: Gate) -> list[Finding]:
     before its mask), and of those what explains most."""
     stands = standings(findings, gate)
     explains = Counter(cause for finding in findings for cause in finding.causes)
+    gates = {each: number for number, each in enumerate(Gate)}
 
     def place(each: Finding) -> tuple[int, bool, int, int]:
-        return stands[each.key], bool(each.causes), list(Gate).index(each.gate), -explains[each.key]
+        return stands[each.key], bool(each.causes), gates[each.gate], -explains[each.key]
 
     return sorted(findings, key=place)
 

@@ -5,6 +5,10 @@ so that a sweep costs one descriptor and not one a device. What makes that hard 
 unreachable" says that no agent is there, which silence does not, and an unconnected socket never hears of it. Linux
 keeps such errors in a queue beside the socket (``IP_RECVERR``) with the address that they are about. Other systems have
 no such queue; there every exchange gets a connected socket of its own, which is slower and hears refusals as well.
+
+What makes it dangerous is the room for answers: a sweep can ask faster than it reads, and an answer that the system had
+no room for looks like silence. So a question is only sent while those asked in the last moments, answered ones left
+out, leave room for its answer; and whatever has come in is read before a time-out is believed.
 """
 
 import asyncio
@@ -15,7 +19,9 @@ import socket
 import struct
 import sys
 from collections.abc import Awaitable, Callable
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol, TypeVar, cast
 
 TokenOf = Callable[[bytes], int | None]
@@ -23,7 +29,15 @@ TokenOf = Callable[[bytes], int | None]
 
 MAX_DATAGRAM = 65_535
 CONNECTS_AT_ONCE = 256
-_BURST = 64
+RECEIVE_BUFFER = 4 << 20
+"""Octets that we ask the system to keep for us; it gives what it may, mostly 212,992, and on Linux twice that."""
+_ANSWER_COSTS = 4 << 10
+"""What an answer of one frame (1,500 octets) takes of that at the most, the system's book-keeping included."""
+_YOUNG_S = 0.05
+"""How long a question keeps room for its answer: devices that are slower than that answer one by one, not in a burst,
+and those that are silent must not hold up the others."""
+_MOST_AT_ONCE = 4096
+"""Datagrams or errors that are read before others get their turn."""
 _IP_RECVERR, _IPV6_RECVERR = 11, 25
 _EXTENDED_ERROR = struct.Struct("=IBBBBII")
 _TOKENS = 2**31 - 1
@@ -39,6 +53,7 @@ class Datagram:
     sender: tuple[str, int]
 
 
+@lru_cache(4096)
 def socket_address(address: str, port: int, kind: socket.SocketKind) -> tuple[socket.AddressFamily, Address]:
     """Family and socket address of a literal address, the zone of a link-local one included. Never looks a name up."""
     family, _, _, _, where = socket.getaddrinfo(address, port, type=kind, flags=socket.AI_NUMERICHOST)[0]
@@ -105,6 +120,18 @@ class Wire:
         return await hub.exchange(where, data, token, wait_s)
 
 
+def _once(act: Callable[[], None]) -> Callable[[], None]:
+    done = False
+
+    def first_time() -> None:
+        nonlocal done
+        if not done:
+            done = True
+            act()
+
+    return first_time
+
+
 class SharedSocket:
     """One unconnected datagram socket whose answers are told apart by token, and whose refusals by address (Linux)."""
 
@@ -117,6 +144,10 @@ class SharedSocket:
             self._socket.setsockopt(socket.IPPROTO_IPV6, _IPV6_RECVERR, 1)
         else:
             self._socket.setsockopt(socket.IPPROTO_IP, _IP_RECVERR, 1)
+        with suppress(OSError):
+            self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, RECEIVE_BUFFER)
+        kept = self._socket.getsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF)
+        self._room = asyncio.Semaphore(max(1, kept // _ANSWER_COSTS))
         self._loop = asyncio.get_running_loop()
         self._loop.add_reader(self._socket, self._readable)
 
@@ -128,7 +159,10 @@ class SharedSocket:
             future.cancel()
 
     async def exchange(self, where: Address, data: bytes, token: int, wait_s: float) -> Datagram:
-        """See `Wire.exchange`."""
+        """See `Wire.exchange`. Waits for room before it sends; the time for that is not taken from `wait_s`."""
+        await self._room.acquire()
+        leave = _once(self._room.release)
+        aged = self._loop.call_later(_YOUNG_S, leave)
         future: asyncio.Future[Datagram] = self._loop.create_future()
         self._waiting[token] = where, future
         try:
@@ -137,6 +171,8 @@ class SharedSocket:
                 return await future
         finally:
             del self._waiting[token]
+            aged.cancel()
+            leave()
 
     def _send(self, where: Address, data: bytes) -> None:
         try:
@@ -149,7 +185,8 @@ class SharedSocket:
             self._socket.sendto(data, where)
 
     def _readable(self) -> None:
-        for _ in range(_BURST):
+        # All that is there: what stays behind would be taken for silence by a time-out that is due now.
+        for _ in range(_MOST_AT_ONCE):
             try:
                 data, sender = self._socket.recvfrom(MAX_DATAGRAM)
             except BlockingIOError:
@@ -164,7 +201,7 @@ class SharedSocket:
         self._drain_errors()
 
     def _drain_errors(self) -> None:
-        for _ in range(_BURST):
+        for _ in range(_MOST_AT_ONCE):
             try:
                 _, ancillary, _, about = self._socket.recvmsg(0, 512, socket.MSG_ERRQUEUE)
             except OSError:
