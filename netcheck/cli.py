@@ -85,6 +85,16 @@ def read(**options: Any) -> int:
 
 
 @main.command()
+@click.option("--timeout", type=click.FloatRange(0.1, 600), default=10.0, show_default=True, metavar="SECONDS")
+@_output
+def find(**options: Any) -> int:
+    """The printers that can be seen from here, a row each."""
+    from netcheck.commands.find import run_find
+
+    return run_find(**options)
+
+
+@main.command()
 @click.argument("case", type=_FILE, metavar="CASE.json")
 @_judging
 @click.option("--with", "others", type=_FILE, multiple=True, metavar="CASE.json", help="Join a saved case.")

@@ -17,15 +17,18 @@ from typing import Any
 import msgspec
 
 from netcheck.case import SCHEMA, TOOL, Attempt, Case, Observation, observation
+from netcheck.credentials import Community, Credentials, credentials
 from netcheck.facts.network import NameLookup
 from netcheck.gates import Gate
-from netcheck.move import DeviceRef, Move, community
+from netcheck.move import DeviceRef, Move
 from netcheck.place import DEFAULT_PORTS
 from netcheck.probing import NAMES_FIRST, Answer, Deadline, Malformed, Miss, Probe, Target
 from netcheck.roles import Outcome, Role
+from netcheck.secret import Secret
 from netcheck.standard import Standard
 from netcheck.wire import Wire
 
+LOOPBACK = "127.0.0.1"
 GRACE_S = 0.15
 """What a probe gets beyond the deadline to say what did not answer; then it is cancelled."""
 
@@ -52,17 +55,22 @@ def targets_of(move: Move, standard: Standard, gate: Gate) -> list[Target]:
 
     At ``leave`` the new device is asked at its final address. Where that was the old one's, nobody asks for the old
     one: whoever answers there is not it.
+
+    Raises InputError where the profile of the Move cannot be used.
     """
+    known = credentials(move.snmp_profile)
     old, new = move.old, move.new
     if gate is Gate.LEAVE and new and new.final and not _is_loopback(new.host):
         new = msgspec.structs.replace(new, host=new.final)
         old = None if old and old.host == new.final else old
     refs = ((Role.OLD, old), (Role.NEW, new), (Role.DEVICE, move.device))
-    targets = [_device_target(move, role, ref, standard.services()) for role, ref in refs if ref is not None]
+    targets = [_device_target(move, role, ref, standard, known) for role, ref in refs if ref is not None]
     if move.queue:
         host, _, port = move.queue.server.rpartition(":")
         targets.append(Target(Role.QUEUE, host, ports={"ipp": int(port)}, queue=move.queue.name))
-    return [*targets, Target(Role.HERE, "")]
+    if move.device:
+        return targets  # a device by itself is asked, and nobody else on its network
+    return [*targets, Target(Role.HERE, LOOPBACK if all(_is_loopback(each.host) for each in targets) else "")]
 
 
 _EXTRA_PORTS = {"ftp": 21, "telnet": 23, "smb": 445}
@@ -76,16 +84,19 @@ def _is_loopback(host: str) -> bool:
         return host.casefold() == "localhost"
 
 
-def _device_target(move: Move, role: Role, ref: DeviceRef, extra_tcp: Iterable[str]) -> Target:
-    usual = {name: port for name, port in {**DEFAULT_PORTS, **_EXTRA_PORTS}.items() if name in {*_ALWAYS, *extra_tcp}}
+def _device_target(move: Move, role: Role, ref: DeviceRef, standard: Standard, known: Credentials) -> Target:
+    spoken = {*_ALWAYS, *standard.services()}
+    usual = {name: port for name, port in {**DEFAULT_PORTS, **_EXTRA_PORTS}.items() if name in spoken}
     return Target(
         role,
         ref.host,
         # On loopback (a rehearsal, a tunnel) the usual ports are this machine's own, not the device's.
         ports={**({} if _is_loopback(ref.host) else usual), **ref.ports.named()},
         path=ref.path,
-        community=community(move.snmp_profile),
+        community=known.secret if isinstance(known, Community) else Secret(""),
+        user=None if isinstance(known, Community) else known,
         seen=tuple(word for word in move.seen if word.role is role),
+        prints=standard.prints.prints if standard.prints and role is not Role.OLD else (),
     )
 
 

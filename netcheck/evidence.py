@@ -9,23 +9,27 @@ number and for firmware, sources that disagree leave the fact unproven.
 import ipaddress
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import msgspec
 
 from netcheck.case import Attempt, Case, Observation
 from netcheck.facts import KINDS, Fact
+from netcheck.facts.condition import Alerts
 from netcheck.facts.identity import Firmware, Serial
+from netcheck.facts.media import Inputs, Outputs
 from netcheck.facts.supplies import Supplies
 from netcheck.roles import Outcome, Role
-from netcheck.ruling import Claims, Known, Need, Rule, Sighting
+from netcheck.ruling import Claims, History, Known, Moment, Need, Rule, Sighting
 from netcheck.standard import Standard
 
 PERSON = "person"
 _MUST_AGREE = (Serial, Firmware)
 _SOURCES = ("ipp", "snmp")
-_SOURCES_OF = {Supplies.kind: ("snmp", "ipp")}
-"""Best first, where several probes tell the same kind: the MIB has a class, a unit and a colour for every supply, IPP a
-name for everything else (common practice, no source). A probe that is not listed comes after those that are."""
+_SOURCES_OF = dict.fromkeys((kind.kind for kind in (Alerts, Inputs, Outputs, Supplies)), ("snmp", "ipp"))
+"""Best first, where several probes tell the same kind: the MIB has a class and a unit for every one of its rows, where
+IPP copies some of its columns; IPP has a name for everything else (common practice, no source). A probe that is not
+listed comes after those that are."""
 _MS_A_MINUTE = 60_000
 _REASONS, _LONGEST = 2, 160
 
@@ -41,12 +45,16 @@ class Absent:
     denied: bool = False
 
 
+Found: TypeAlias = Known[Fact] | Claims[Fact] | History[Fact] | Absent
+"""What is found for one need of a rule."""
+
+
 class EvidenceBase:
     """A case, opened for judging by one Standard."""
 
     def __init__(self, case: Case, standard: Standard, provides: Mapping[str, frozenset[str]]) -> None:
         self.demands: dict[type, msgspec.Struct] = {
-            type(demand): demand for demand in (*standard.demands(), *case.move.demands())
+            type(demand): demand for demand in (*standard.demands(), *case.move.demands(), Moment(case.made_at))
         }
         self._case, self._provides, self._roles = case, provides, case.move.roles()
         word, age = standard.word, standard.fact_age
@@ -57,7 +65,7 @@ class EvidenceBase:
         for item in case.observations:
             self._seen.setdefault((item.role, item.kind), []).append(item)
         self._changed = {role: self._firmware_change(role) for role in Role}
-        self._found: dict[Need, Known[Fact] | Claims[Fact] | Absent] = {}
+        self._found: dict[Need, Found] = {}
         self._afar: dict[str, bool] = {}
 
     def subject(self, role: Role) -> Role:
@@ -68,16 +76,18 @@ class EvidenceBase:
         """Does the Move speak of this role?"""
         return self.subject(role) in self._roles
 
-    def find(self, need: Need) -> Known[Fact] | Claims[Fact] | Absent:
+    def find(self, need: Need) -> Found:
         """The evidence that a rule needs, or why it is not there. Looked for once: many rules need the same."""
         found = self._found.get(need)
         if found is None:
             found = self._found[need] = self._look_for(need)
         return found
 
-    def _look_for(self, need: Need) -> Known[Fact] | Claims[Fact] | Absent:
+    def _look_for(self, need: Need) -> Found:
         role = self.subject(need.role)
         seen = [item for kind in need.kinds for item in self._seen.get((role, kind.kind), ())]
+        if need.history and seen:
+            return History(self._typed(sorted(seen, key=lambda item: item.at_ms)))
         if need.claims:
             return Claims(self._typed(_latest(seen))) if seen else self._absent(role, need.kinds, [])
         doubts = {id(item): doubt for item in seen if (doubt := self._doubt(role, item))}

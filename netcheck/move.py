@@ -1,14 +1,13 @@
 """The Move: one visit, as the work order has it. Stage: what is asked, before anything is looked at."""
 
-import os
 from collections.abc import Iterator
 from pathlib import Path
 
 import msgspec
 
+from netcheck.credentials import community as community  # for those that name no profile
 from netcheck.place import DEFAULT_PORTS, WANTED_PLACE, Place, parse_place
 from netcheck.roles import Role
-from netcheck.secret import Secret
 from netcheck.tables import Document, Table, parse_address, parse_mac
 
 ADDRESS_POLICIES = ("keep", "new", "usb")
@@ -147,25 +146,12 @@ class Move(msgspec.Struct, frozen=True):
 
 def device_ref(place: Place, ports: Ports = Ports(), **known: str) -> DeviceRef:  # noqa: B008 - frozen
     """A device from what the user typed; a port that is named by itself wins over the URI's."""
-    from_uri = {name: port for name, port in place.ports.items() if port != DEFAULT_PORTS[name] and name != "https"}
+    from_uri = {
+        name: port
+        for name, port in place.ports.items()
+        if (port != DEFAULT_PORTS[name] or name == "ipps") and name != "https"
+    }
     return DeviceRef(place.host, place.path, ports=Ports(**{**from_uri, **ports.named()}), **known)
-
-
-def community(profile: str) -> Secret:
-    """The SNMP community of a profile: from ``NETCHECK_SNMP_COMMUNITY`` or ``NETCHECK_SNMP_<PROFILE>_COMMUNITY``,
-    else ``public``, the community that devices ship with (common practice, no source)."""
-    return Secret(os.environ.get(community_variable(profile), "public"))
-
-
-def community_variable(profile: str) -> str:
-    """The name of the environment variable that holds a profile's community."""
-    infix = f"{profile.upper().replace('-', '_')}_" if profile else ""
-    return f"NETCHECK_SNMP_{infix}COMMUNITY"
-
-
-def profile_is_set(profile: str) -> bool:
-    """Does this machine know the profile?"""
-    return community_variable(profile) in os.environ
 
 
 def load_move(path: Path) -> Move:

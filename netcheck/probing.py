@@ -18,10 +18,12 @@ from dataclasses import dataclass, field
 from importlib.metadata import entry_points
 from typing import Any, Generic, Protocol, TypeVar
 
+from netcheck.credentials import User
 from netcheck.facts import Fact
 from netcheck.move import Seen
 from netcheck.roles import Outcome, Role
 from netcheck.secret import Secret
+from netcheck.standard import Print
 from netcheck.wire import Wire
 
 PROBE_GROUP = "netcheck.probes"
@@ -66,7 +68,9 @@ class Target:
 
     ``ports`` has a port for each service that may be asked (ipp ipps raw lpd snmp http https, and what the Standard
     names beyond them), ``path`` the resource path of a printing URI ("" for none). For the queue, ``queue`` is its name
-    and ``ports["ipp"]`` its spooler's. The role ``here`` is ourselves: it has no host and no address.
+    and ``ports["ipp"]`` its spooler's. SNMP asks as ``user`` where there is one, and by
+    ``community`` otherwise. The role ``here`` is ourselves: it has no host, but for
+    loopback where all that is asked is there, so that nothing leaves this machine.
     """
 
     role: Role
@@ -76,7 +80,9 @@ class Target:
     path: str = ""
     queue: str = ""
     community: Secret = Secret("public")  # noqa: RUF009 - immutable
+    user: User | None = None
     seen: tuple[Seen, ...] = ()
+    prints: tuple[Print, ...] = ()
     learnt: Learnt = field(default_factory=Learnt, compare=False)
 
 

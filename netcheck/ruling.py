@@ -2,7 +2,8 @@
 
 A rule is one function. Its *signature is its evidence list*: each parameter says whose fact of which kind it needs
 (``New[Firmware]``, ``Queue[Jobs]``, ``New[Inputs | MediaReady]`` for whichever of the two there is) or which demand of
-the Move or the Standard (``Wanted[FirmwareDemand]``). The judge fills the parameters, so the body never sees None:
+the Move or the Standard (``Wanted[FirmwareDemand]``), or the case's time (``Now``). The judge fills the parameters, so
+the body never sees None:
 
 * a role that the Move does not speak of, or a demand that is not made: the rule is not asked;
 * a fact that was not observed: the finding is *unproven*, with the attempts that say why, and the body is not run.
@@ -66,6 +67,20 @@ class Claims(Generic[F]):
     every: tuple[Sighting[F], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class History(Generic[F]):
+    """Every sighting that there is, oldest first, those that a later one replaced too: what changed between joined
+    cases. Where there is none, there is no question."""
+
+    every: tuple[Sighting[F], ...]
+
+
+class Moment(msgspec.Struct, frozen=True):
+    """When the case was made, in ms since 1970: "now", for whoever judges it, today or next year."""
+
+    at_ms: int
+
+
 class _Demand:
     """Marks a parameter that is a demand, not a fact."""
 
@@ -75,8 +90,12 @@ New = Annotated[Known[F], Role.NEW]
 Old = Annotated[Known[F], Role.OLD]
 Queue = Annotated[Known[F], Role.QUEUE]
 Here = Annotated[Known[F], Role.HERE]
+HereClaims = Annotated[Claims[F], Role.HERE]
 NewClaims = Annotated[Claims[F], Role.NEW]
+NewHistory = Annotated[History[F], Role.NEW]
 Wanted = Annotated[T, _Demand]
+Now = Annotated[Moment, _Demand]
+"""The case's own time. It is always there; a rule that takes it stays as pure as the others."""
 
 
 class Ruling(msgspec.Struct, frozen=True):
@@ -112,11 +131,13 @@ def unproven(title: str, found: str = "", wanted: str = "", do: str = "", **more
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """One fact parameter: whose, of which kinds (any of them), and whether bare claims will do."""
+    """One fact parameter: whose, of which kinds (any of them), and whether bare claims will do, all there ever were
+    where it is their ``history``."""
 
     role: Role
     kinds: tuple[type[Fact], ...]
     claims: bool
+    history: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +238,8 @@ def _evidence_list(body: Callable[..., Any]) -> tuple[dict[str, Need], dict[str,
             continue
         (fact,) = get_args(kind)
         kinds = get_args(fact) if get_origin(fact) in {Union, UnionType} else (fact,)
-        needs[name] = Need(mark, kinds, get_origin(kind) is Claims)
+        form = get_origin(kind)
+        needs[name] = Need(mark, kinds, form in {Claims, History}, form is History)
     return needs, wants
 
 

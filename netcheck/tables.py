@@ -73,6 +73,10 @@ class Table:
     def __bool__(self) -> bool:
         return bool(self._values)
 
+    def has(self, key: str) -> bool:
+        """Is there anything at ``key``, right or wrong?"""
+        return key in self._values
+
     def complain(self, key: str, found: str, wanted: str) -> None:
         """Note one thing that is wrong with ``key``."""
         place = f"[{self._name}] {key}".strip() if self._name else key
@@ -103,6 +107,19 @@ class Table:
         except ValueError:
             self.complain(key, shown(text), wanted)
             return None
+
+    def hidden(self, key: str, parse: Callable[[str], T], wanted: str) -> T | None:
+        """The same where a secret may stand by mistake: a complaint says that something is wrong, and never what."""
+        value = self._get(key)
+        if value is None:
+            return None
+        try:
+            if isinstance(value, str):
+                return parse(value.strip())
+        except ValueError:
+            pass
+        self.complain(key, "something else (not shown: it may be a secret)", wanted)
+        return None
 
     def choice(self, key: str, choices: Iterable[str], default: str = "") -> str:
         """One of a closed list of words."""
@@ -160,6 +177,10 @@ class Table:
         if value is not None and not isinstance(value, dict):
             self.complain(key, shown(value), f"a table, as [{key}]")
         return self._child(key, value if isinstance(value, dict) else {})
+
+    def named(self) -> dict[str, "Table"]:
+        """Every key of this table, each as a sub-table: where the names are the user's own."""
+        return {key: self.table(key) for key in self._values}
 
     def tables(self, key: str) -> list["Table"]:
         """An array of tables."""

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from netcheck.facts import Amount, Fact, Measured, Some, Unknown, Unrestricted
+from netcheck.facts.link import Certificate
 from netcheck.facts.network import Service
 
 
@@ -15,6 +16,8 @@ def say(fact: Fact) -> str:
     """A fact in a few words, as evidence shows it; "" for a table, whose words are its finding's."""
     if isinstance(fact, Service):
         return join([f"{fact.service} {fact.port} {fact.state}", fact.error], " ")
+    if isinstance(fact, Certificate):
+        return f"{fact.subject}, signed by {fact.issuer}"
     for name in ("value", "version", "uri", "name", "state", "description"):
         if text := getattr(fact, name, ""):
             return str(text)

@@ -277,8 +277,10 @@ def test_at_leave_the_new_device_is_asked_at_its_final_address_and_nobody_takes_
 
 
 def test_on_loopback_only_named_ports_are_asked() -> None:
-    loopback, _ = targets_of(Move(new=DeviceRef("127.0.0.1", ports=Ports(ipp=8631))), Standard(), Gate.LEAVE)
+    loopback, here = targets_of(Move(new=DeviceRef("127.0.0.1", ports=Ports(ipp=8631))), Standard(), Gate.LEAVE)
     assert loopback.ports == {"ipp": 8631}
+    assert here.host == "127.0.0.1", "nothing leaves this machine"
     standard = Standard("x", services_closed=ServicesClosed(("ftp",)))
-    device, _ = targets_of(Move(new=DeviceRef("192.0.2.61", ports=Ports(ipp=8631))), standard, Gate.SWAP)
+    device, here = targets_of(Move(new=DeviceRef("192.0.2.61", ports=Ports(ipp=8631))), standard, Gate.SWAP)
+    assert here.host == ""
     assert device.ports == {"ipp": 8631, "raw": 9100, "lpd": 515, "snmp": 161, "http": 80, "https": 443, "ftp": 21}

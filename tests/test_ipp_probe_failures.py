@@ -172,7 +172,8 @@ def test_a_recorded_printer_becomes_a_case() -> None:
     (attempt,) = attempts(recorder)
     assert (attempt.outcome, attempt.reason) == (Outcome.ANSWERED, "")
     kinds = {item.kind for item in recorder.case(Move()).observations if item.probe == "ipp"}
-    assert kinds == {fact.kind for fact in PROBE.provides} - {"supplies"}  # this printer has no printer-supply
+    # This printer has no printer-supply, printer-alert or printer-output-tray; no print was wanted of it.
+    assert kinds == {fact.kind for fact in PROBE.provides} - {"supplies", "alerts", "outputs", "job-check"}
 
 
 def test_whatever_can_be_decoded_can_be_read() -> None:

@@ -10,10 +10,11 @@ import msgspec
 
 from netcheck.case import Case, joined
 from netcheck.collect import Recorder, collect_once, targets_of
+from netcheck.credentials import community_variable, is_set, profiles_path
 from netcheck.document import load_document
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
-from netcheck.move import DeviceRef, Move, Ports, QueueRef, community_variable, device_ref, profile_is_set
+from netcheck.move import DeviceRef, Move, Ports, QueueRef, device_ref
 from netcheck.place import WANTED_PLACE, parse_place
 from netcheck.probing import installed
 from netcheck.standard import Standard, load_standard
@@ -75,9 +76,9 @@ def gather(
 ) -> tuple[Case, bool]:
     """Ask everything that the Move speaks of. Returns the case, and whether it was interrupted (it is then what had
     been gathered by then)."""
-    if move.snmp_profile and not profile_is_set(move.snmp_profile):
-        name = community_variable(move.snmp_profile)
-        click.echo(f"netcheck: SNMP profile {move.snmp_profile!r}: {name} is not set; trying 'public'", err=True)
+    if move.snmp_profile and not is_set(move.snmp_profile):
+        nowhere = f"not in {profiles_path()}, and {community_variable(move.snmp_profile)} is not set"
+        click.echo(f"netcheck: SNMP profile {move.snmp_profile!r}: {nowhere}; trying 'public'", err=True)
     joined_cases = [load_document(path)[0] for path in others]
     recorder, interrupted = Recorder(), False
     try:

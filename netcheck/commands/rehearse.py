@@ -76,6 +76,7 @@ async def _held(scenario: Scenario) -> NoReturn:
             new = site.ports["new"]
             ports = " ".join(f"--port {name}={port}" for name, port in new.items())
             emit(f"  netcheck read 127.0.0.1 {ports}\n")
+            emit("  netcheck find\n")
             click.echo("netcheck: holding", err=True)
             await asyncio.Event().wait()
     raise AssertionError

@@ -1,6 +1,6 @@
 """Frozen, typed facts: what was observed, before anybody judges it."""
 
-from netcheck.facts import channels, condition, identity, link, media, network, queue, supplies
+from netcheck.facts import capability, channels, condition, identity, link, media, network, queue, supplies
 from netcheck.facts.base import Amount, Fact, Measured, Some, Unknown, Unrestricted, amount
 
 KINDS: dict[str, type[Fact]] = {fact.kind: fact for fact in Fact.__subclasses__()}
@@ -15,6 +15,7 @@ __all__ = [
     "Unknown",
     "Unrestricted",
     "amount",
+    "capability",
     "channels",
     "condition",
     "identity",

@@ -81,3 +81,18 @@ class PrinterState(Fact, frozen=True):
     accepting: bool | None
     message: str = ""
     reasons_told: bool = True
+
+
+class PrinterClock(Fact, frozen=True):
+    """How long the printer is up, and when its state and its configuration changed last.
+
+    ``up_s``, ``state_changed_s`` and ``config_changed_s`` are seconds on one clock, which starts when the printer does
+    (printer-up-time, RFC 8011 s5.4.29; printer-state-change-time, printer-config-change-time, from memory: RFC 3995,
+    PWG 5100.13). ``now`` and ``config_changed`` are by its calendar, as ISO 8601, and "" where it has none."""
+
+    kind: ClassVar[str] = "printer-clock"
+    up_s: int | None = None
+    state_changed_s: int | None = None
+    config_changed_s: int | None = None
+    now: str = ""
+    config_changed: str = ""

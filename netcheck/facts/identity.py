@@ -66,6 +66,15 @@ class System(Fact, frozen=True):
     up_centiseconds: int | None
 
 
+class PrinterNames(Fact, frozen=True):
+    """printer-name, printer-info and printer-location (RFC 8011 s5.4.4, s5.4.6, s5.4.5): what somebody typed in."""
+
+    kind: ClassVar[str] = "printer-names"
+    name: str = ""
+    info: str = ""
+    location: str = ""
+
+
 class HostUptime(Fact, frozen=True):
     """hrSystemUptime (RFC 2790) in hundredths of a second: how long the device is up. Where it is much more than the
     agent's own time, only the agent was restarted."""

@@ -15,7 +15,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal, Self
 
-from netcheck.rehearsal.device import Service
+from netcheck.rehearsal.device import Device, Service
+from netcheck.rehearsal.dnssd import announce
 from netcheck.rehearsal.host import HOST, Host, Touched
 from netcheck.rehearsal.ipp_service import serve
 from netcheck.rehearsal.scenarios import FINAL_ADDRESS, NEW, OLD, QUEUE, SITE, Scenario
@@ -54,6 +55,8 @@ class Site:
             for role, host in self._hosts.items():
                 await host.start(stack)
                 self.ports[role] = host.ports
+            devices: dict[Role, Device] = {"old": self.scenario.old, "new": self.scenario.new}
+            await announce([(device, self.ports[role]) for role, device in devices.items()], stack)
             self.spooler = await _start_spooler(stack)
             self._running = stack.pop_all()
         return self

@@ -5,7 +5,7 @@ and printer-state-reasons. Each rule reads one of them; what names the trouble b
 alerts) explains the others, so that the technician reads one sentence and not five.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from netcheck.facts.condition import AlertRow, Alerts, Covers, HostPrinter, PrinterState
 from netcheck.ruling import New, Ruling, Sighting, met, rule, unmet, unproven
@@ -115,12 +115,27 @@ def alerts(seen: New[Alerts]) -> Iterator[Ruling]:
     instructions say so.
     Source: RFC 3805 s2.2.13.4 and s6 (prtAlertTable); codes by IANA-PRINTER-MIB.
     """
-    for row in seen.fact.rows:
+    rows = _every_alert(seen.facts())
+    for row in rows:
         yield _alert(row)
-    if not seen.fact.complete:
+    if not any(fact.complete for fact in seen.facts()):
         yield unproven("The list of alerts was cut short", item="rest of the table")
-    elif not seen.fact.rows:
+    elif not rows:
         yield met("No alert is active")
+
+
+def _every_alert(tables: Iterable[Alerts]) -> list[AlertRow]:
+    """The rows of the best source, and what another one (printer-alert beside prtAlertTable) has beyond them."""
+    told: list[AlertRow] = []
+    for table in tables:
+        told += [row for row in table.rows if not any(_same_alert(row, other) for other in told)]
+    return told
+
+
+def _same_alert(one: AlertRow, other: AlertRow) -> bool:
+    """Indexes of rows are each source's own; where one does not tell which tray it means, the code must do."""
+    places = {one.group_index, other.group_index}
+    return one.code == other.code and (len(places) == 1 or None in places)
 
 
 def _alert(row: AlertRow) -> Ruling:

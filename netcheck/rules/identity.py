@@ -28,8 +28,7 @@ def model(named: New[Model | DeviceId | System], want: Wanted[ModelDemand]) -> R
     Source: RFC 8011 s5.4.9 (printer-make-and-model); RFC 2790 (hrDeviceDescr).
     """
     names = list(dict.fromkeys(name for each in named.facts() for name in _names(each) if name))
-    pattern = want.pattern.casefold()
-    if any(_matches(name.casefold(), pattern) for name in names):
+    if any(matches_model(name, want.pattern) for name in names):
         return met(f"The model is {names[0]}")
     if not any(isinstance(each, Model | DeviceId) for each in named.facts()):
         return unproven(
@@ -52,10 +51,10 @@ def _names(fact: Model | DeviceId | System) -> list[str]:
             assert_never(fact)
 
 
-def _matches(name: str, pattern: str) -> bool:
+def matches_model(name: str, pattern: str) -> bool:
     """A glob over the whole name, or over what follows a word of it: sources put the maker before the model."""
-    words = name.split()
-    return any(fnmatchcase(" ".join(words[start:]), pattern) for start in range(len(words)))
+    words = name.casefold().split()
+    return any(fnmatchcase(" ".join(words[start:]), pattern.casefold()) for start in range(len(words)))
 
 
 @rule(
@@ -130,7 +129,7 @@ def firmware(seen: New[Firmware], want: Wanted[FirmwareDemand]) -> Ruling:
     return unmet(f"Firmware {found} is newer than {want.version}", found, want.version, do)
 
 
-@rule("whether all sources name the same serial number", gate=Gate.FILL)
+@rule("whether all sources name the same serial number", gate=Gate.FILL, after=("link.owner",))
 def sources(seen: NewClaims[Serial]) -> Iterable[Ruling]:
     """Do all sources on the device give the same serial number?
 

@@ -97,17 +97,23 @@ def loaded(seen: New[Inputs | MediaReady], want: Wanted[PrintDemand]) -> Iterato
 
 def _loaded(seen: Known[Inputs | MediaReady], wanted: Print) -> Ruling:
     told: list[tuple[Holds, str]] = []
-    complete = True
-    for fact in seen.facts():
+    complete, contradicted = True, False
+    listed = {each.observation.probe for each in seen.every if isinstance(each.fact, MediaReady)}
+    for sighting in seen.every:
+        fact = sighting.fact
         if isinstance(fact, Inputs):
-            told += [_tray(row, wanted) for row in fact.rows]
+            # Who lists what is ready has said the sizes there: an input without one adds nothing.
+            rows = [row for row in fact.rows if _extent(row.cross) or sighting.observation.probe not in listed]
+            trays = [_tray(row, wanted) for row in rows]
+            told += trays
             complete = complete and fact.complete
+            contradicted = contradicted or _used_up(trays)
         else:
             told += [_ready(row, wanted) for row in fact.rows]
     item = str(wanted)
     empty = [why for state, why in told if state is Holds.UNMET and why]
     able = [why for state, why in told if state is Holds.MET]
-    if able and not _contradicted(empty):
+    if able and not contradicted:
         return met(f"Loaded: {wanted}", able[0], item=item)
     if empty:
         return unmet(f"Not loaded: {wanted}", join(dict.fromkeys(empty)), "loaded, of that type", item=item)
@@ -117,9 +123,10 @@ def _loaded(seen: Known[Inputs | MediaReady], wanted: Print) -> Ruling:
     return unmet(f"Not loaded: {wanted}", _listed(seen), "loaded, of that size", item=item)
 
 
-def _contradicted(empty: list[str]) -> bool:
-    """One source says that the fitting roll is empty: another's claim that it is ready does not outweigh that."""
-    return any(why.endswith("is empty") for why in empty)
+def _used_up(trays: list[tuple[Holds, str]]) -> bool:
+    """One source says that the fitting roll is empty, and knows no other that would do: another source's claim that it
+    is ready does not outweigh that."""
+    return any(why.endswith("is empty") for _, why in trays) and not any(state is Holds.MET for state, _ in trays)
 
 
 def _listed(seen: Known[Inputs | MediaReady]) -> str:

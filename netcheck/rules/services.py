@@ -12,6 +12,9 @@ from netcheck.words import join, say
 TWO_SYNS_MS = 2000
 """By then a stack has sent its SYN twice (RFC 6298 s2.1: initial retransmission time-out of 1 s); one lost packet is
 no longer an explanation."""
+_WHO_IS_THERE = ("link.neighbour/", "link.owner/", "link.remembered/", "link.mac-agrees/")
+"""With the slash, findings without an item: what could not be seen is an item of its own, and explains nothing."""
+_WHERE_WE_STAND = ("link.up", "link.self-assigned", "link.here", "link.way")
 
 
 @rule("the new device's name")
@@ -28,7 +31,11 @@ def name(lookup: New[NameLookup]) -> Ruling:
     return unmet(f"The name {host} leads to no address", "no address", "an address")
 
 
-@rule("whether the new device answers at all", after=("services.name",), unseen=("services.name",))
+@rule(
+    "whether the new device answers at all",
+    after=("services.name", "announced.seen-not-reached", *_WHO_IS_THERE, *_WHERE_WE_STAND),
+    unseen=("services.name",),
+)
 def reach(services: New[Service]) -> Ruling:
     """Does the new device answer on any of its services?
 
@@ -175,7 +182,13 @@ def ipp_required(service: New[IppService], want: Wanted[ServicesRequired]) -> It
         yield met("IPP answers, as the Standard requires", service.fact.path)
 
 
-@rule("whether the old device answers", gate=Gate.SURVEY, until=Gate.SWAP, weight=Weight.CARE)
+@rule(
+    "whether the old device answers",
+    gate=Gate.SURVEY,
+    until=Gate.SWAP,
+    weight=Weight.CARE,
+    after=_WHERE_WE_STAND,
+)
 def old_reach(services: Old[Service]) -> Ruling:
     """Does the old device still answer?
 

@@ -2,25 +2,33 @@
 
     requests → calling → http ─► the printer ─► http → codec → calling → reading → facts
 
-`asking` decides what to ask and when to stop; `codec`, `scalars`, `values` and the `reading` files are pure.
+`asking` decides what to ask and when to stop, `validating` asks a printer that answered whether it would take what must
+be printed; `codec`, `scalars`, `values` and the `reading` files are pure.
 """
 
 from collections.abc import AsyncGenerator, Iterable
+from contextlib import aclosing
+from typing import TypeAlias
 
 from netcheck.facts import Fact
-from netcheck.facts.condition import PrinterState
-from netcheck.facts.identity import DeviceId, Firmware, Model, Serial, Uuid
-from netcheck.facts.media import Formats, MediaReady, MediaSupported
+from netcheck.facts.capability import Capabilities, JobCheck
+from netcheck.facts.condition import Alerts, PrinterClock, PrinterState
+from netcheck.facts.identity import DeviceId, Firmware, Model, PrinterNames, Serial, Uuid
+from netcheck.facts.media import Formats, Inputs, MediaReady, MediaSupported, Outputs
 from netcheck.facts.network import IppService
 from netcheck.facts.supplies import Supplies
-from netcheck.probing import Answer, Deadline, Miss, Target
+from netcheck.probing import Answer, Deadline, Target
 from netcheck.roles import Role
 from netcheck.wire import Wire
-from probes.ipp import asking, reading
+from probes.ipp import asking, reading, validating
+
+Payload: TypeAlias = asking.Printer | validating.Checked
+Reply: TypeAlias = asking.Reply | validating.Reply
 
 
 class Ipp:
-    """Asks a device's IPP printer object for its attributes, by name. Only reads."""
+    """Asks a device's IPP printer object for its attributes, by name, and whether it would take each print that is
+    wanted. Only reads, and prints nothing."""
 
     name = "ipp"
     wave = 2
@@ -28,13 +36,20 @@ class Ipp:
     roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE})
     provides = frozenset[type[Fact]](
         {
+            Alerts,
+            Capabilities,
             DeviceId,
             Firmware,
             Formats,
+            Inputs,
             IppService,
+            JobCheck,
             MediaReady,
             MediaSupported,
             Model,
+            Outputs,
+            PrinterClock,
+            PrinterNames,
             PrinterState,
             Serial,
             Supplies,
@@ -42,15 +57,22 @@ class Ipp:
         }
     )
 
-    def ask(
-        self, target: Target, wire: Wire, deadline: Deadline
-    ) -> AsyncGenerator[Answer[asking.Printer] | Miss, None]:
-        """See `asking.ask`."""
-        return asking.ask(target, wire, deadline)
+    async def ask(self, target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Reply, None]:
+        """See `asking.ask`; then `validating.validate`, where a printer answered."""
+        answer: Answer[asking.Printer] | None = None
+        async with aclosing(asking.ask(target, wire, deadline)) as replies:
+            async for reply in replies:
+                yield reply
+                answer = reply if isinstance(reply, Answer) else answer
+        if answer is None:
+            return
+        async with aclosing(validating.validate(target, answer, wire, deadline)) as checks:
+            async for check in checks:
+                yield check
 
-    def read(self, payload: asking.Printer) -> Iterable[tuple[str, Fact]]:
-        """See `reading.read`."""
-        return reading.read(payload)
+    def read(self, payload: Payload) -> Iterable[tuple[str, Fact]]:
+        """See `reading.read` and `validating.read`."""
+        return reading.read(payload) if isinstance(payload, asking.Printer) else validating.read(payload)
 
 
 PROBE = Ipp()

@@ -1,25 +1,27 @@
-"""Stage: ask. One Get-Printer-Attributes that succeeds: the path and the version that the printer takes.
+"""Stage: ask. One Get-Printer-Attributes that succeeds: in plain or by TLS, at the path and in the version that the
+printer takes.
 
-The path of the device's own URI comes first, then those that printers use; the newest version first, then the one that
-all must take. Silence, refusal and denial end it: they would be the same at every path.
+The path of the device's own URI comes first, then those that printers use, then what it advertises; the newest version
+first, then the one that all must take. Silence, refusal and denial end it: they would be the same at every path.
 """
 
 import time
 from collections.abc import AsyncGenerator
-from typing import Final
-from urllib.parse import quote
+from contextlib import aclosing
+from dataclasses import replace
+from typing import Final, TypeAlias
 
 import msgspec
 
-from netcheck.probing import Answer, Deadline, Miss, Target
+from netcheck.probing import Answer, Deadline, Learnt, Miss, Target
+from netcheck.roles import Outcome
 from netcheck.wire import Wire
 from probes.ipp.calling import Response, Retry, call
 from probes.ipp.http import Endpoint
+from probes.ipp.paths import paths
 from probes.ipp.requests import EVERYBODYS, LATEST, get_printer_attributes
 from probes.ipp.values import Message
-
-USUAL_PATHS: Final = ("/ipp/print", "/ipp/printer", "/")
-"""The first is IPP Everywhere's (PWG 5100.14, from memory); the others are common practice, no source."""
+from probes.tls.contexts import Contexts
 
 REQUESTED: Final = (
     "printer-uri-supported",
@@ -46,6 +48,26 @@ REQUESTED: Final = (
     "media-col-ready",
     "printer-supply",
     "printer-supply-description",
+    "printer-alert",
+    "printer-alert-description",
+    "printer-input-tray",
+    "printer-output-tray",
+    "printer-name",
+    "printer-info",
+    "printer-location",
+    "printer-up-time",
+    "printer-current-time",
+    "printer-state-change-time",
+    "printer-config-change-time",
+    "printer-config-change-date-time",
+    "color-supported",
+    "sides-supported",
+    "printer-resolution-supported",
+    "finishings-supported",
+    "media-bottom-margin-supported",
+    "media-left-margin-supported",
+    "media-right-margin-supported",
+    "media-top-margin-supported",
 )
 """What is read, and nothing else: asking for all costs eight times as much, and some printers answer group keywords
 badly (common practice, no source)."""
@@ -58,24 +80,62 @@ class Printer(msgspec.Struct, frozen=True):
     message: Message
 
 
-async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Answer[Printer] | Miss, None]:
-    """A miss for every path that has no printer, then the answer of the one that has."""
-    for path in _paths(target.path):
-        endpoint = Endpoint(target.address, target.ports["ipp"], path, target.host)
-        uri = f"ipp://{endpoint.authority}{path}"
-        began, note = time.monotonic(), ""
-        result = await call(endpoint, get_printer_attributes(uri, REQUESTED, LATEST), wire, deadline)
-        if not isinstance(result, Response) and result.retry is Retry.ANOTHER_VERSION:
-            note = "does not take IPP 2.0, asked by 1.1"
-            result = await call(endpoint, get_printer_attributes(uri, REQUESTED, EVERYBODYS), wire, deadline)
-        if isinstance(result, Response):
-            yield Answer(uri, Printer(result.path, result.message), began, note)
-            return
-        yield Miss(uri, result.outcome, result.reason, began)
-        if result.retry is not Retry.ANOTHER_PATH:
-            return
+Reply: TypeAlias = Answer[Printer] | Miss
+_NOBODY: Final = {Outcome.REFUSED, Outcome.UNREACHABLE}
 
 
-def _paths(named: str) -> tuple[str, ...]:
-    own = quote(named if named.startswith("/") else f"/{named}", safe="/%:@!$&'()*+,;=-._~") if named else ""
-    return tuple(dict.fromkeys(filter(None, (own, *USUAL_PATHS))))
+async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Reply, None]:
+    """A miss for every path that has no printer, then the answer of the one that has.
+
+    In plain first; by TLS where that gave no answer and a port for it is named, and where the printer wants it (HTTP
+    426). Any certificate will do for reading what anybody may read (RFC 8010 section 8.1.2: trust on first use).
+    """
+    plain, secure = target.ports.get("ipp"), target.ports.get("ipps")
+    demand: Miss | None = None
+    if plain is not None:
+        endpoint = Endpoint(target.address, plain, target.path, target.host)
+        share = deadline if secure is None else Deadline(time.monotonic() + deadline.left() / 2)
+        async with aclosing(_ask(endpoint, target.learnt, wire, share)) as replies:
+            async for reply, retry in replies:
+                if isinstance(reply, Miss) and retry is Retry.ENCRYPTED:
+                    demand, secure = reply, secure or plain
+                    continue  # it is told together with what comes of it
+                yield reply
+                if isinstance(reply, Answer) or (plain == secure and reply.outcome in _NOBODY):
+                    return
+    if secure is None:
+        return
+    contexts = await wire.shared(Contexts, Contexts.made)
+    endpoint = Endpoint(target.address, secure, target.path, target.host, contexts.reading)
+    async with aclosing(_ask(endpoint, target.learnt, wire, deadline)) as replies:
+        async for reply, retry in replies:
+            yield _upon(demand, reply) if demand and retry is not Retry.ANOTHER_PATH else reply
+
+
+def _upon(demand: Miss, reply: Reply) -> Reply:
+    """What TLS gave, upon a demand for it."""
+    if isinstance(reply, Miss):
+        return Miss(demand.target, demand.outcome, f"{demand.reason}; by TLS: {reply.reason}", demand.began)
+    return replace(reply, note=", ".join(filter(None, (f"in plain it {demand.reason}", reply.note))))
+
+
+async def _ask(
+    endpoint: Endpoint, learnt: Learnt, wire: Wire, deadline: Deadline
+) -> AsyncGenerator[tuple[Reply, Retry], None]:
+    """The same in one of the two ways; each reply with what could be asked instead."""
+    scheme = "ipps" if endpoint.tls else "ipp"
+    async with aclosing(paths(endpoint.path, endpoint.port, learnt, deadline)) as candidates:
+        async for path in candidates:
+            there = msgspec.structs.replace(endpoint, path=path)
+            uri = f"{scheme}://{there.authority}{path}"
+            began, note = time.monotonic(), ""
+            result = await call(there, get_printer_attributes(uri, REQUESTED, LATEST), wire, deadline)
+            if not isinstance(result, Response) and result.retry is Retry.ANOTHER_VERSION:
+                note = "does not take IPP 2.0, asked by 1.1"
+                result = await call(there, get_printer_attributes(uri, REQUESTED, EVERYBODYS), wire, deadline)
+            if isinstance(result, Response):
+                yield Answer(uri, Printer(result.path, result.message), began, note), Retry.NOTHING
+                return
+            yield Miss(uri, result.outcome, result.reason, began), result.retry
+            if result.retry is not Retry.ANOTHER_PATH:
+                return

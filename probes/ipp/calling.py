@@ -1,4 +1,4 @@
-"""Stage: ask, one operation. Request octets in, a successful response out, or a `Failure` that says why not.
+"""Stage: ask, one operation. Request octets in, a response out, or a `Failure` that says why not.
 
 Everything that can go wrong between us and an IPP object ends here in one of the case's outcomes, with words for a
 person. What may be tried next is told apart from what it is called, because only the asker knows what there is to try.
@@ -30,10 +30,11 @@ class Retry(StrEnum):
     NOTHING = "nothing"
     ANOTHER_PATH = "another-path"
     ANOTHER_VERSION = "another-version"
+    ENCRYPTED = "encrypted"
 
 
 class Response(msgspec.Struct, frozen=True):
-    """A response with a successful status, and the path that gave it, which a redirect may have changed."""
+    """A response, and the path that gave it, which a redirect may have changed. From `call` its status is a success."""
 
     message: Message
     path: str
@@ -51,7 +52,14 @@ _TOO_LATE: Final = Failure(Outcome.NOT_TRIED, "no time was left")
 
 
 async def call(endpoint: Endpoint, request: bytes, wire: Wire, deadline: Deadline) -> Response | Failure:
-    """Ask once, for as long as the deadline allows; waiting for one of the run's connections counts."""
+    """Ask once, and get what was asked for: any other status is a failure."""
+    result = await converse(endpoint, request, wire, deadline)
+    return result if isinstance(result, Failure) else _succeeded(result)
+
+
+async def converse(endpoint: Endpoint, request: bytes, wire: Wire, deadline: Deadline) -> Response | Failure:
+    """Ask once, and get the answer, whatever its status, for as long as the deadline allows; waiting for one of the
+    run's connections counts."""
     try:
         async with asyncio.timeout(deadline.left()):
             await wire.connects.acquire()
@@ -64,7 +72,7 @@ async def call(endpoint: Endpoint, request: bytes, wire: Wire, deadline: Deadlin
         wire.connects.release()
     if isinstance(reply, Failure):
         return reply
-    return _carried(reply) or _understood(reply)
+    return _carried(reply) or _decoded(reply)
 
 
 async def _posted(endpoint: Endpoint, request: bytes, wait_s: float) -> Reply | Failure:
@@ -99,7 +107,8 @@ def _carried(reply: Reply) -> Failure | None:
     if reply.kind is Kind.IPP:
         return None
     if denied := _DENIED.get(reply.kind):
-        return Failure(Outcome.DENIED, denied)
+        retry = Retry.ENCRYPTED if reply.kind is Kind.UPGRADE_REQUIRED else Retry.NOTHING
+        return Failure(Outcome.DENIED, denied, retry)
     if reply.kind is Kind.NOT_IPP:
         return Failure(Outcome.MALFORMED, f"answered {_quoted(reply.content_type)} instead of application/ipp")
     if reply.status in _NO_SUCH_RESOURCE:
@@ -109,14 +118,18 @@ def _carried(reply: Reply) -> Failure | None:
     return Failure(Outcome.FAILED, f"HTTP {reply.status}")
 
 
-def _understood(reply: Reply) -> Response | Failure:
-    """What IPP said."""
+def _decoded(reply: Reply) -> Response | Failure:
     try:
-        message = decode(reply.body)
+        return Response(decode(reply.body), reply.path)
     except MalformedIppError as error:
         return Failure(Outcome.MALFORMED, f"not an IPP message: {error}")
+
+
+def _succeeded(response: Response) -> Response | Failure:
+    """What IPP said."""
+    message = response.message
     if message.code <= LAST_SUCCESS:
-        return Response(message, reply.path)
+        return response
     reason = status_words(message.code)
     if said := _status_message(message):
         reason = f"{reason}: {said}"

@@ -5,6 +5,8 @@ the caller gives. A status is a value (`Kind`), because "log in first", "no such
 What breaks HTTP raises `MalformedHttpError`, silence raises `NoAnswerError`, and what the network says (refused,
 unreachable) stays the OSError that it is.
 
+With a TLS context the connection is encrypted at once (RFC 7472), and whom it trusts is the context's business.
+
 A redirect is followed only on the same host, scheme and port. A device must not be able to send our octets anywhere
 else: least of all to its own port 9100, which would print them.
 """
@@ -15,6 +17,7 @@ import asyncio
 import ipaddress
 import re
 import socket
+import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import StrEnum
@@ -24,10 +27,9 @@ from urllib.parse import SplitResult, urlsplit
 import msgspec
 
 from netcheck.wire import socket_address
+from probes.tls.contexts import server_name
 
 if TYPE_CHECKING:
-    import ssl
-
     import h11
 
 MAX_HEAD: Final = 32 << 10
@@ -141,14 +143,28 @@ async def _connected(endpoint: Endpoint, end: float) -> tuple[asyncio.StreamRead
         sock.setblocking(False)
         async with asyncio.timeout_at(min(end, loop.time() + CONNECT_S)):
             await loop.sock_connect(sock, where)
-            name = (endpoint.host or endpoint.address) if endpoint.tls else None
-            return await asyncio.open_connection(sock=sock, ssl=endpoint.tls, server_hostname=name, limit=_READ)
     except TimeoutError:
         sock.close()
         raise NoAnswerError("did not answer the attempt to connect") from None
     except BaseException:
         sock.close()
         raise
+    return await _opened(sock, endpoint, end)
+
+
+async def _opened(
+    sock: socket.socket, endpoint: Endpoint, end: float
+) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
+    """The connection as streams, through TLS where the endpoint has it. The socket is asyncio's from here on."""
+    name = server_name(endpoint.host or endpoint.address) if endpoint.tls else None
+    try:
+        async with asyncio.timeout_at(end):
+            return await asyncio.open_connection(sock=sock, ssl=endpoint.tls, server_hostname=name, limit=_READ)
+    except TimeoutError:
+        raise NoAnswerError("accepted the connection, then did not finish the TLS handshake") from None
+    except (ssl.SSLError, ConnectionError) as error:
+        words = getattr(error, "reason", None) or error.strerror or str(error)
+        raise MalformedHttpError(f"speaks no TLS that we do ({words.lower().replace('_', ' ')})") from None
 
 
 class _Receiver:
@@ -167,8 +183,7 @@ class _Receiver:
         return f"{self._received} octets of an answer" if self._received else "nothing"
 
     async def exchange(self, endpoint: Endpoint, writer: asyncio.StreamWriter, body: bytes) -> Reply:
-        for part in self._request(endpoint, body):
-            writer.write(part)
+        writer.write(b"".join(self._request(endpoint, body)))  # in one segment where it fits
         await writer.drain()
         with self._peers_fault():
             head = await self._head()

@@ -5,8 +5,9 @@ from typing import Final
 
 
 class Operation(IntEnum):
-    """operation-id (RFC 8011 section 5.4.15; the one from 0x4000 on is CUPS's own). All of them only read."""
+    """operation-id (RFC 8011 section 5.4.15; the one from 0x4000 on is CUPS's own). None changes or prints anything."""
 
+    VALIDATE_JOB = 0x0004
     GET_JOBS = 0x000A
     GET_PRINTER_ATTRIBUTES = 0x000B
     CUPS_GET_PRINTERS = 0x4002
@@ -26,6 +27,9 @@ class Status(IntEnum):
 LAST_SUCCESS: Final = 0x00FF
 
 _STATUSES: Final = {
+    0x0000: "successful-ok",
+    0x0001: "successful-ok-ignored-or-substituted-attributes",
+    0x0002: "successful-ok-conflicting-attributes",
     0x0400: "client-error-bad-request",
     Status.FORBIDDEN: "client-error-forbidden",
     Status.NOT_AUTHENTICATED: "client-error-not-authenticated",
@@ -36,9 +40,11 @@ _STATUSES: Final = {
     Status.GONE: "client-error-gone",
     0x0408: "client-error-request-entity-too-large",
     0x0409: "client-error-request-value-too-long",
+    0x040A: "client-error-document-format-not-supported",
     0x040B: "client-error-attributes-or-values-not-supported",
     0x040C: "client-error-uri-scheme-not-supported",
     0x040D: "client-error-charset-not-supported",
+    0x040E: "client-error-conflicting-attributes",
     0x0500: "server-error-internal-error",
     0x0501: "server-error-operation-not-supported",
     0x0502: "server-error-service-unavailable",

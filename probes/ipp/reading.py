@@ -1,5 +1,5 @@
-"""Stage: read. A printer's description of itself → facts about identity, state and the service; media and supplies
-have files of their own. Pure. An attribute that is missing, or of the wrong kind, yields no fact."""
+"""Stage: read. A printer's description of itself → facts about identity, state and the service; media, supplies,
+parts and capabilities have files of their own. Pure. What is missing, or of the wrong kind, yields no fact."""
 
 from collections.abc import Iterable, Iterator
 from itertools import zip_longest
@@ -12,7 +12,9 @@ from netcheck.facts.media import Formats
 from netcheck.facts.network import IppService, PrinterUri
 from probes.ipp.asking import Printer
 from probes.ipp.labels import PRINTER_STATES
+from probes.ipp.reading_capability import read_capability
 from probes.ipp.reading_media import read_media
+from probes.ipp.reading_parts import read_parts
 from probes.ipp.reading_supplies import read_supplies
 from probes.ipp.said import Attributes, flag, number, text, texts, without_userinfo
 from probes.ipp.values import Enumerated, GroupTag, Integer
@@ -32,6 +34,8 @@ def read(payload: Printer) -> Iterable[tuple[str, Fact]]:
         yield from _formats(said)
         yield from read_media(said)
         yield from read_supplies(said)
+        yield from read_parts(said)
+        yield from read_capability(said)
 
 
 def _service(path: str, said: Attributes) -> IppService:
@@ -80,12 +84,12 @@ def read_state(said: Attributes) -> Facts:
 
 
 def _formats(said: Attributes) -> Facts:
-    values = dict.fromkeys(_bare(value) for value in texts(said.get("document-format-supported", ())))
+    values = dict.fromkeys(bare(value) for value in texts(said.get("document-format-supported", ())))
     if values:
-        default = _bare(text(said.get("document-format-default", ())))
+        default = bare(text(said.get("document-format-default", ())))
         yield "document-format-supported", Formats(tuple(values), default)
 
 
-def _bare(media_type: str) -> str:
+def bare(media_type: str) -> str:
     """A MIME type as it is compared: lower case, without parameters."""
     return media_type.partition(";")[0].strip().lower()

@@ -1,4 +1,4 @@
-"""Stage: ask, the questions. Requests as octets; nothing is ever asked that changes anything.
+"""Stage: ask, the questions. Requests as octets; nothing is ever asked that changes or prints anything.
 
 Every request begins with attributes-charset and attributes-natural-language, in that order, and the target comes next
 (RFC 8011 section 4.1.4; RFC 8010 appendix A). No requesting-user-name: who asks is nobody's business.
@@ -9,7 +9,7 @@ from typing import Final
 
 from probes.ipp.codec import encode
 from probes.ipp.labels import Operation
-from probes.ipp.values import Attribute, Group, GroupTag, Integer, Message, Tag, Text
+from probes.ipp.values import Attribute, Boolean, Group, GroupTag, Integer, Message, Tag, Text
 
 Version = tuple[int, int]
 LATEST: Final[Version] = (2, 0)
@@ -36,11 +36,21 @@ def get_printers(requested: Iterable[str], limit: int) -> bytes:
     return _request(Operation.CUPS_GET_PRINTERS, EVERYBODYS, _limit(limit), _requested(requested))
 
 
-def _request(operation: Operation, version: Version, *attributes: Attribute) -> bytes:
+def validate_job(uri: str, document_format: str, media: Attribute, version: Version) -> bytes:
+    """RFC 8011 section 4.2.3: would a job with this media be taken? With ipp-attribute-fidelity, which makes the
+    printer refuse what it would replace (section 4.2.1.1). No job is created; "" as document_format names none."""
+    faithful = Attribute("ipp-attribute-fidelity", (Boolean(value=True),))
+    told = Attribute("document-format", (Text(Tag.MIME_MEDIA_TYPE, document_format),))
+    about = (_target(uri), faithful, *((told,) if document_format else ()))
+    return _request(Operation.VALIDATE_JOB, version, *about, job=(media,))
+
+
+def _request(operation: Operation, version: Version, *attributes: Attribute, job: tuple[Attribute, ...] = ()) -> bytes:
     charset = Attribute("attributes-charset", (Text(Tag.CHARSET, "utf-8"),))
     language = Attribute("attributes-natural-language", (Text(Tag.NATURAL_LANGUAGE, "en"),))
     group = Group(GroupTag.OPERATION, (charset, language, *attributes))
-    return encode(Message(version, operation, _REQUEST_ID, (group,)))
+    groups = (group, Group(GroupTag.JOB, job)) if job else (group,)
+    return encode(Message(version, operation, _REQUEST_ID, groups))
 
 
 def _target(uri: str) -> Attribute:

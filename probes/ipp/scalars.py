@@ -1,7 +1,8 @@
 """Stage: ask and read, one value. Tag and octets ↔ a scalar of `values`, by the table of RFC 8010 section 3.9; no I/O.
 
 What is forgiven, because real devices send it and the meaning is plain: strings that are not in the charset announced
-(read as ISO 8859-1), a true that is not 0x01, octets behind an out-of-band tag. Unknown tags are kept as data.
+(read as ISO 8859-1), a true that is not 0x01, octets behind an out-of-band tag. Unknown tags are kept as data, and so
+are numbers of a wrong size: where they end is plain all the same, and what else the device says must not be lost.
 """
 
 from __future__ import annotations
@@ -98,13 +99,11 @@ _WITH_LANGUAGE: Final[dict[int, Tag]] = {Tag.TEXT_WITH_LANGUAGE: Tag.TEXT, Tag.N
 
 
 def read(tag: int, raw: bytes, charset: str, at: int) -> Scalar:
-    """The value that `raw` is under `tag`. Raises MalformedIppError, at `at`, where the two do not go together."""
+    """The value that `raw` is under `tag`. Raises MalformedIppError, at `at`, where inner lengths contradict it."""
     if (kind := _STRINGS.get(tag)) is not None:
         return Text(kind, text(raw, charset))
     if (plain := _PLAIN.get(tag)) is not None:
-        if len(raw) != _SIZES.get(tag, len(raw)):
-            raise MalformedIppError(f"{Tag(tag).name.lower()} of {len(raw)} octets instead of {_SIZES[tag]}", at)
-        return plain(raw)
+        return plain(raw) if len(raw) == _SIZES.get(tag, len(raw)) else Opaque(tag, raw)
     if (kind := _WITH_LANGUAGE.get(tag)) is not None:
         language, words = _halves(raw, at)
         return Text(kind, text(words, charset), text(language, charset))
@@ -134,7 +133,7 @@ def written(value: Scalar) -> tuple[int, bytes]:
         tag, raw = _written(value)
     except struct.error as misfit:
         raise UnencodableError(f"{value!r}: {misfit}") from misfit
-    if len(raw) != _SIZES.get(tag, len(raw)):
+    if len(raw) != _SIZES.get(tag, len(raw)) and not isinstance(value, Opaque):
         raise UnencodableError(f"{value!r}: {len(raw)} octets instead of {_SIZES[tag]}")
     return tag, raw
 

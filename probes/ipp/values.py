@@ -129,7 +129,7 @@ class OutOfBand(msgspec.Struct, frozen=True, gc=False):
 
 
 class Opaque(msgspec.Struct, frozen=True, gc=False):
-    """A value of a tag that this version does not know, kept as data."""
+    """A value of a tag that this version does not know, or not of its tag's size, kept as data."""
 
     tag: int
     octets: bytes

@@ -5,6 +5,7 @@ asking ─ greeting ─ line ─ (wire)        ask: who is there, then everythin
 reading ─ reading_printer, reading_channels, reading_network ─ harvest       read: columns to facts; pure
 plan, mib, labels                        what is asked and what it is called; data
 message, discovery ─ ber                 octets; pure
+v3 ─ v3_engine ─ (pysnmp); v3_view       greeting, line, message and a doubt more, for users of SNMPv3
 """
 
 from collections.abc import AsyncGenerator, Iterator
@@ -27,7 +28,7 @@ __all__ = ["PROBE"]
 
 
 class Snmp:
-    """Asks the SNMP agent of a device, v2c first, then v1."""
+    """Asks the SNMP agent of a device: v2c first, then v1, or v3 where the target has a user."""
 
     name = "snmp"
     wave = 2

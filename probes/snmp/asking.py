@@ -16,11 +16,12 @@ from netcheck.wire import Wire
 
 from . import plan
 from .gathering import Batch, Column, Failure, Gathering
-from .greeting import greet
+from .greeting import Greeting, greet
 from .harvest import Harvest, Harvested, printers
-from .line import Line
-from .message import Pdu, Request, Version
+from .line import CommunityLine, Line
+from .message import LABELS, V3, Pdu, Spoken, Version
 from .plan import Topic
+from .v3_view import seen_in_view
 
 AT_ONCE = 4
 _GIVE_UP_AFTER = 2 * AT_ONCE  # questions without an answer between them: GETBULKs, then the GETNEXTs in their place
@@ -32,24 +33,33 @@ Reply = Answer[Harvest] | Miss
 async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Reply, None]:
     """Everything that the agent of a target says, or why it says nothing."""
     where = f"{target.host} udp/{target.ports['snmp']}"
-    line = Line(target, wire, deadline)
     began = time.monotonic()
-    greeting = await greet(line)
+    line, greeting = await _met(target, wire, deadline)
     if isinstance(greeting, Failure):
         yield Miss(f"{where} SNMP {Topic.SYSTEM}", *greeting, began)
         return
-    where = f"{where} SNMP{greeting.version.name.lower()}"
+    where = f"{where} SNMP{LABELS[greeting.version]}"
     system = Harvest(Topic.SYSTEM, greeting.version, greeting.system)
     yield Answer(f"{where} {Topic.SYSTEM}", system, began, "; ".join(line.remarks))
-    async with aclosing(_Tables(line, greeting.version, where).ask()) as replies:
-        async for reply in replies:
+    async with aclosing(_Tables(line, greeting.version, where).ask()) as tables:
+        async for reply in seen_in_view(tables, where) if greeting.version == V3 else tables:
             yield reply
+
+
+async def _met(target: Target, wire: Wire, deadline: Deadline) -> tuple[Line, Greeting | Failure]:
+    if target.user is None:
+        line = CommunityLine(target, wire, deadline)
+        return line, await greet(line)
+    from . import v3  # not before somebody needs it: it takes pysnmp along
+
+    user_line = v3.UserLine(target.user, target, wire, deadline)
+    return user_line, await v3.greet(user_line)
 
 
 class _Tables:
     """Reads all tables of one agent."""
 
-    def __init__(self, line: Line, version: Version, where: str) -> None:
+    def __init__(self, line: Line, version: Spoken, where: str) -> None:
         self._line, self._version, self._where = line, version, where
         self._columns = {name: Column(wanted) for name, wanted in plan.WANTED.items()}
         self._waiting = list(plan.TABLES)
@@ -65,7 +75,7 @@ class _Tables:
         try:
             while self._line.deadline.left() and self._unanswered < _GIVE_UP_AFTER:
                 while len(running) < AT_ONCE and (batch := self._gathering.next()):
-                    running[asyncio.create_task(self._line.ask(self._request(batch)))] = batch
+                    running[asyncio.create_task(self._follow(batch))] = batch
                 if not running:
                     break
                 done, _ = await asyncio.wait(running, return_when=asyncio.FIRST_COMPLETED)
@@ -82,8 +92,8 @@ class _Tables:
         for reply in self._replies():
             yield reply
 
-    def _request(self, batch: Batch) -> Request:
-        return self._line.follow(self._version, batch.oids(), batch.repetitions)
+    async def _follow(self, batch: Batch) -> Pdu | Failure:
+        return await self._line.follow(self._version, batch.oids(), batch.repetitions)
 
     def _settle(self, batch: Batch, answer: Pdu | Failure) -> None:
         if isinstance(answer, Failure):

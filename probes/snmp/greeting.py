@@ -16,7 +16,7 @@ from . import mib
 from .gathering import DENYING, Failure
 from .harvest import Harvested
 from .line import PATIENCE_S, Line
-from .message import EXCEPTIONS, Version, error_label
+from .message import EXCEPTIONS, Spoken, Version, error_label
 
 _FIRST, _SECOND = ((wait_s,) for wait_s in PATIENCE_S)
 _PREFERENCE_S = 0.2
@@ -28,14 +28,14 @@ _TELLING = (Outcome.REFUSED, Outcome.UNREACHABLE, Outcome.DENIED, Outcome.MALFOR
 class Greeting(NamedTuple):
     """The version that the agent answers, and its system group."""
 
-    version: Version
+    version: Spoken
     system: Mapping[str, Harvested]
 
 
 async def greet(line: Line) -> Greeting | Failure:
     """The agent's first answer, or the most telling of the reasons why there is none."""
     began = time.monotonic()
-    first = await _hello(line, Version.V2C, _FIRST)
+    first = await hello(line, Version.V2C, _FIRST)
     if isinstance(first, Greeting) or first.outcome in _FINAL or first.outcome is Outcome.DENIED:
         return first
     if not line.deadline.left():
@@ -43,7 +43,7 @@ async def greet(line: Line) -> Greeting | Failure:
         return first._replace(reason=f"{first.reason} in v2c in {waited_s:.1f} s; no time was left for v1 and SNMPv3")
     tasks = [
         asyncio.create_task(attempt)
-        for attempt in (_hello(line, Version.V2C, _SECOND), _hello(line, Version.V1, _SECOND), _discovery(line))
+        for attempt in (hello(line, Version.V2C, _SECOND), hello(line, Version.V1, _SECOND), _discovery(line))
     ]
     failures = [first]
     try:
@@ -88,12 +88,12 @@ async def _discovery(line: Line) -> Failure:
     )
 
 
-async def _hello(line: Line, version: Version, patience_s: tuple[float, ...]) -> Greeting | Failure:
+async def hello(line: Line, version: Spoken, patience_s: tuple[float, ...]) -> Greeting | Failure:
     """Read the system group, without the objects that the agent holds against us: v1 refuses all for one."""
     wanted = list(mib.SYSTEM.columns)
     while wanted:
         oids = [(*mib.SYSTEM.column(name), 0) for name in wanted]
-        pdu = await line.ask(line.get(version, oids), patience_s)
+        pdu = await line.get(version, oids, patience_s)
         if isinstance(pdu, Failure):
             return pdu
         if not pdu.error_status:

@@ -12,7 +12,7 @@ from netcheck.facts import Amount, amount
 from . import mib
 from .ber import Oid
 from .labels import label
-from .message import Syntax, VarBind, Version
+from .message import Spoken, Syntax, VarBind
 from .mib import Table
 from .plan import Topic
 
@@ -37,7 +37,7 @@ class Harvest:
     """The columns of one topic, by name; those of the host come with every topic that is about its printer."""
 
     topic: Topic
-    version: Version
+    version: Spoken
     columns: Mapping[str, Harvested]
 
     def column(self, name: str) -> Harvested:

@@ -1,11 +1,13 @@
 """One agent on the wire: a question goes out, is repeated with back-off, and comes back as an answer or as a reason.
 
-Silence, refusal and nonsense stay apart, because they send a technician to different places. The community lives here
-and in the datagrams, and in nothing that anyone prints.
+Silence, refusal and nonsense stay apart, because they send a technician to different places. `Line` is what the agents
+of all versions have in common; `CommunityLine` speaks v1 and v2c. The community lives there and in the datagrams, and
+in nothing that anyone prints.
 """
 
 import errno
 import ipaddress
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
@@ -17,7 +19,7 @@ from . import ber, discovery, message
 from .ber import MalformedError, Oid
 from .discovery import Report
 from .gathering import Failure
-from .message import REQUEST_IDS, Kind, Pdu, Request, Version
+from .message import REQUEST_IDS, Kind, Pdu, Spoken, Version
 
 PATIENCE_S = (1.0, 2.5)
 """How long the first and the second try of a question may take: a device that was asleep answers the second."""
@@ -52,41 +54,41 @@ def _inside(data: bytes, at: int) -> int:
     return ber.header(data, at, _ANY_LENGTH)[1]
 
 
-class Line:
+class Line(ABC):
     """The conversation with the agent of one target."""
 
     def __init__(self, target: Target, wire: Wire, deadline: Deadline) -> None:
         self.deadline = deadline
         self.remarks: dict[str, None] = {}
         self._address, self._port = target.address, target.ports["snmp"]
-        self._community = target.community.reveal().encode()
         self._wire = wire
 
-    def get(self, version: Version, oids: Sequence[Oid]) -> Request:
-        return message.get(version, self._community, oids)
+    @abstractmethod
+    async def get(
+        self, version: Spoken, oids: Sequence[Oid], patience_s: Sequence[float] = PATIENCE_S
+    ) -> Pdu | Failure:
+        """These objects, or why there is no answer that can be used."""
 
-    def follow(self, version: Version, oids: Sequence[Oid], repetitions: int) -> Request:
-        """A GETBULK, or with no repetitions a GETNEXT, which v1 has too."""
-        if repetitions:
-            return message.getbulk(self._community, oids, repetitions)
-        return message.getnext(version, self._community, oids)
-
-    async def ask(self, request: Request, patience_s: Sequence[float] = PATIENCE_S) -> Pdu | Failure:
-        """The answer to a request, or why there is none that can be used."""
-        return await self._exchange(request.octets, _response, patience_s)
+    @abstractmethod
+    async def follow(self, version: Spoken, oids: Sequence[Oid], repetitions: int) -> Pdu | Failure:
+        """What follows these objects: a GETBULK, or with no repetitions a GETNEXT, which v1 has too."""
 
     async def discover(self, patience_s: Sequence[float] = PATIENCE_S) -> Report | Failure:
         """What the agent says to SNMPv3 discovery."""
-        return await self._exchange(discovery.request, discovery.decode, patience_s)
+        return await self.exchange(discovery.request, discovery.decode, patience_s)
 
-    async def _exchange(
+    async def exchange(
         self, octets: Callable[[int], bytes], read: Callable[[bytes], R], patience_s: Sequence[float]
     ) -> R | Failure:
-        # The same id for every try: a late answer to the first one is an answer.
+        """What `read` makes of the answer to the octets of a message with a given id, or why there is none.
+
+        The same message goes out on every try: a late answer to the first one is an answer.
+        """
         token = _four_octets(self._wire.token())
+        question = octets(token)
         for wait_s in patience_s:
             try:
-                datagram = await self._once(octets(token), token, wait_s)
+                datagram = await self._once(question, token, wait_s)
             except TimeoutError:
                 continue
             except ConnectionRefusedError:
@@ -112,6 +114,29 @@ class Line:
             self.remarks[f"answered from another address, {host}"] = None
         if port != self._port:
             self.remarks[f"answered from another port, {port}"] = None
+
+
+class CommunityLine(Line):
+    """The same in v1 and v2c."""
+
+    def __init__(self, target: Target, wire: Wire, deadline: Deadline) -> None:
+        super().__init__(target, wire, deadline)
+        self._community = target.community.reveal().encode()
+
+    async def get(
+        self, version: Spoken, oids: Sequence[Oid], patience_s: Sequence[float] = PATIENCE_S
+    ) -> Pdu | Failure:
+        """See `Line`."""
+        request = message.get(Version(version), self._community, oids)
+        return await self.exchange(request.octets, _response, patience_s)
+
+    async def follow(self, version: Spoken, oids: Sequence[Oid], repetitions: int) -> Pdu | Failure:
+        """See `Line`."""
+        if repetitions:
+            request = message.getbulk(self._community, oids, repetitions)
+        else:
+            request = message.getnext(Version(version), self._community, oids)
+        return await self.exchange(request.octets, _response, PATIENCE_S)
 
 
 def _response(data: bytes) -> Pdu:

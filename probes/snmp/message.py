@@ -17,7 +17,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from functools import lru_cache
-from typing import NamedTuple, assert_never
+from typing import Final, Literal, NamedTuple, assert_never
 
 from . import ber
 from .ber import MalformedError, Oid
@@ -30,8 +30,16 @@ Value = int | bytes | Oid | None
 
 
 class Version(IntEnum):
+    """The versions with a community, which are those of this module's messages."""
+
     V1 = 0
     V2C = 1
+
+
+V3: Final = 3
+Spoken = Version | Literal[3]
+"""The version in which an agent answers: its PDUs have the same shape in all three."""
+LABELS: dict[Spoken, str] = {Version.V1: "v1", Version.V2C: "v2c", V3: "v3"}
 
 
 class Kind(IntEnum):

@@ -8,12 +8,11 @@ from netcheck.facts.network import SnmpAgent
 
 from . import reading_channels, reading_network, reading_printer
 from .harvest import Harvest
-from .message import Version
+from .message import LABELS
 from .plan import Topic
 
 Facts = Iterator[tuple[str, Fact]]
 
-_VERSIONS = {Version.V1: "v1", Version.V2C: "v2c"}
 _SCALAR = (0,)
 
 
@@ -23,7 +22,7 @@ def read(harvest: Harvest) -> Facts:
 
 
 def _system(harvest: Harvest) -> Facts:
-    yield "system", SnmpAgent(_VERSIONS[harvest.version])
+    yield "system", SnmpAgent(LABELS[harvest.version])
     if not harvest.columns:
         return
     yield (

@@ -67,8 +67,8 @@ def _media(device: Device) -> Iterator[str]:
     ranges = [
         f"{kind}_{end}_{size}" for kind in ("roll", "custom") for end, size in zip(("min", "max"), ends, strict=True)
     ]
-    any_size = _size(f"{SHORTEST}-{device.widest}", f"{SHORTEST}-{LONGEST}")
-    exact = [_size(str(x), str(y)) for x, y in fitting.values()]
+    any_size = _dimensions(f"{SHORTEST}-{device.widest}", f"{SHORTEST}-{LONGEST}")
+    exact = [_dimensions(str(x), str(y)) for x, y in fitting.values()]
     yield _keywords("media-supported", *fitting, *ranges)
     yield _keywords("media-default", next(iter(fitting)))
     yield _keywords("media-source-supported", *(roll.source for roll in device.rolls))
@@ -76,16 +76,16 @@ def _media(device: Device) -> Iterator[str]:
     for side in ("top", "bottom", "left", "right"):
         yield f"ATTR integer media-{side}-margin-supported {MARGIN}"
     yield _collections("media-size-supported", *exact, any_size)
-    yield _collections("media-col-default", _media_col(exact[0], device.rolls[0]))
+    yield _collections("media-col-default", _media_col(_size(exact[0]), device.rolls[0]))
     yield _collections(
-        "media-col-database", *(_media_col(size, roll) for roll in device.rolls for size in (*exact, any_size))
+        "media-col-database", *(_media_col(_size(size), roll) for roll in device.rolls for size in (*exact, any_size))
     )
 
 
 def _loaded(device: Device) -> Iterator[str]:
     loaded = [roll for roll in device.rolls if roll.left]
     names = dict.fromkeys(name for roll in loaded for name in sizes(roll.width))
-    ready = [_media_col(_size(str(roll.width), f"{SHORTEST}-{LONGEST}"), roll) for roll in loaded]
+    ready = [_media_col(_size(_dimensions(str(roll.width), f"{SHORTEST}-{LONGEST}")), roll) for roll in loaded]
     yield _keywords("media-ready", *names) if names else "ATTR no-value media-ready no-value"
     yield _collections("media-col-ready", *ready) if ready else "ATTR no-value media-col-ready no-value"
     trays = [
@@ -125,9 +125,13 @@ def _collections(name: str, *values: str) -> str:
     return f"ATTR collection {name} " + ",".join(f"{{\n{value}\n}}" for value in values)
 
 
-def _size(across: str, along: str) -> str:
-    members = (_dimension("x-dimension", across), _dimension("y-dimension", along))
-    return "MEMBER collection media-size {\n" + "\n".join(members) + "\n}"
+def _size(dimensions: str) -> str:
+    return "MEMBER collection media-size {\n" + dimensions + "\n}"
+
+
+def _dimensions(across: str, along: str) -> str:
+    """What media-size holds in a media-col, and what media-size-supported holds itself (PWG 5100.7)."""
+    return "\n".join((_dimension("x-dimension", across), _dimension("y-dimension", along)))
 
 
 def _dimension(name: str, value: str) -> str:

@@ -1,0 +1,86 @@
+"""What the rules about our own link share: which sightings belong together, and what they come to. No rules here."""
+
+import ipaddress
+from collections.abc import Iterable
+from typing import Annotated, TypeVar
+
+from netcheck.facts import Fact
+from netcheck.facts.link import Neighbour, OwnInterfaceRow, Route
+from netcheck.facts.network import Addresses, Service
+from netcheck.roles import Role
+from netcheck.rules.address import interface_of
+from netcheck.ruling import Claims, Known, Ruling, Sighting, unproven
+from netcheck.verdict import Weight
+
+F = TypeVar("F", bound=Fact)
+OldClaims = Annotated[Claims[F], Role.OLD]
+ONE_LOOK_MS = 2_000
+"""One look tells what it heard and what our system remembers in one breath; another one comes later than that."""
+UNSEEN = "unseen"
+ASKED = "arp"
+"""`Neighbour.method` of who was asked on the wire, and could answer twice."""
+_REACHABLE = "reachable"
+"""RFC 4861 s7.3.2: positive confirmation was received of late. In every other state a table only remembers."""
+_AS_ADMINISTRATOR = "Run this again with administrator's rights."
+
+
+def of_kind(seen: Known[Fact] | Claims[Fact], kind: type[F]) -> list[Sighting[F]]:
+    """The sightings of one kind, where a rule takes several."""
+    return [sighting for sighting in seen.every if isinstance(sighting.fact, kind)]  # type: ignore[misc]
+
+
+def neighbours(seen: Known[Fact] | Claims[Fact]) -> list[Sighting[Neighbour]]:
+    """What the last look at the device's address saw, asked on the wire first. Who is at an address changes, and the
+    device's address too, and on a visit both must: an earlier look does not speak for a later one."""
+    told = of_kind(seen, Neighbour)
+    if not told:
+        return []
+    last = max(told, key=lambda each: each.observation.at_ms)
+    since, address = last.observation.at_ms - ONE_LOOK_MS, last.fact.address
+    of_it = (each for each in told if each.fact.address == address and each.observation.at_ms >= since)
+    return sorted(of_it, key=lambda each: each.fact.method != ASKED)
+
+
+def is_confirmed(told: Neighbour) -> bool:
+    """Is the owner there, and not only remembered?"""
+    return bool(told.macs) and (told.method == ASKED or told.state == _REACHABLE)
+
+
+def by(told: Neighbour) -> str:
+    """How that was seen, for a person."""
+    return "ARP" if told.method == ASKED else "our system's own asking"
+
+
+def not_seen(sighting: Sighting[Neighbour], title: str) -> Ruling:
+    """What only a privileged reader sees: a note for all others, and an item of its own, since it explains nothing."""
+    do = "" if ":" in sighting.fact.address else _AS_ADMINISTRATOR  # IPv6 is not asked on the wire
+    return unproven(title, sighting.fact.reason, do=do, item=UNSEEN, weight=Weight.NOTE, on=(sighting,))
+
+
+def answers(seen: Known[Fact] | Claims[Fact]) -> bool:
+    """Did anything come back from the device itself? A refusal did."""
+    return any(each.fact.state in {"open", "refused"} for each in of_kind(seen, Service))
+
+
+def is_self_assigned(address: str) -> bool:
+    """RFC 3927: 169.254/16. Every IPv6 interface has a link-local address, which says nothing."""
+    parsed = ipaddress.ip_address(address.partition("%")[0])
+    return parsed.version == 4 and parsed.is_link_local
+
+
+def outward(rows: Iterable[OwnInterfaceRow], version: int) -> list[OwnInterfaceRow]:
+    """Our own addresses of one IP version that others can see."""
+    parsed = ((row, ipaddress.ip_address(row.address)) for row in rows)
+    return [row for row, address in parsed if address.version == version and not address.is_loopback]
+
+
+def is_near(way: Route, told: Iterable[Sighting[Addresses]]) -> bool | None:
+    """Are we on one link with the device by its own mask (RFC 1122 s3.3.1.1)? None where it does not tell its mask."""
+    rows = (row for each in told for row in each.fact.rows if row.address == way.address)
+    own = next((address for row in rows if (address := interface_of(row))), None)
+    return None if own is None else ipaddress.ip_address(way.source) in own.network
+
+
+def with_mask(row: OwnInterfaceRow) -> str:
+    """One address of ours, for a person."""
+    return f"{row.address}/{row.prefix_length} ({row.name})"

@@ -1,0 +1,14 @@
+"""`netcheck` as it is, with the probes of the link whether or not this installation names them: `judged.py WORD...`"""
+
+from netcheck import probing
+from probes import address, names
+
+found = list(probing.installed())
+named = {each.name for each in found}
+found += [each for each in (address.PROBE, names.REVERSE) if each.name not in named]
+probing.installed = lambda: iter(found)  # before the commands take it from there
+
+if __name__ == "__main__":
+    from netcheck.cli import run
+
+    run()
