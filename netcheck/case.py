@@ -6,7 +6,8 @@ exactly the same values, a kind that this version does not know survives a round
 to write evidence that it has interpreted.
 """
 
-from typing import Any
+import ipaddress
+from typing import Any, TypeVar
 
 import msgspec
 
@@ -31,6 +32,10 @@ class Observation(msgspec.Struct, frozen=True, rename={"from_": "from"}):
     kind: str
     value: dict[str, Any]
 
+    def __post_init__(self) -> None:
+        if self.from_:
+            ipaddress.ip_address(self.from_.partition("%")[0])
+
 
 class Attempt(msgspec.Struct, frozen=True):
     """One try to ask, and how it ended. ``target`` and ``reason`` are words for a person, without any secret."""
@@ -42,6 +47,9 @@ class Attempt(msgspec.Struct, frozen=True):
     reason: str
     at_ms: int
     took_ms: int
+
+
+R = TypeVar("R", Observation, Attempt)
 
 
 class Case(msgspec.Struct, frozen=True):
@@ -58,6 +66,20 @@ class Case(msgspec.Struct, frozen=True):
 def observation(role: Role, probe: str, source: str, at_ms: int, seen_from: str, fact: Fact) -> Observation:
     """Put a fact into the form in which it is saved and judged."""
     return Observation(role, probe, source, at_ms, seen_from, fact.kind, msgspec.json.decode(msgspec.json.encode(fact)))
+
+
+def alone(case: Case) -> Case:
+    """The new device of a case by itself, as gate ``standing`` sees it."""
+    return msgspec.structs.replace(in_role(case, Role.NEW, Role.DEVICE), move=case.move.alone())
+
+
+def in_role(case: Case, was: Role, role: Role) -> Case:
+    """The same evidence, with one role in the place of another."""
+
+    def renamed(items: tuple[R, ...]) -> tuple[R, ...]:
+        return tuple(msgspec.structs.replace(each, role=role) if each.role is was else each for each in items)
+
+    return msgspec.structs.replace(case, attempts=renamed(case.attempts), observations=renamed(case.observations))
 
 
 def joined(case: Case, others: list[Case]) -> Case:

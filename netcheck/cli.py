@@ -4,8 +4,10 @@ Exit codes: 0 ready (with or without care), 1 not ready, 3 cannot tell, 2 the co
 tool itself failed, 130 interrupted after saving and printing what was gathered.
 """
 
+import contextlib
 import io
 import os
+import signal
 import sys
 import traceback
 from collections.abc import Callable
@@ -143,6 +145,9 @@ def run() -> None:
         if isinstance(stream, io.TextIOWrapper):
             # A terminal that cannot show a character gets its code: what a device calls itself must not end the run.
             stream.reconfigure(errors="backslashreplace")
+    with contextlib.suppress(ValueError, OSError):
+        # Whoever ends us by SIGTERM (timeout, cron) wants what was gathered as much as who presses Ctrl-C.
+        signal.signal(signal.SIGTERM, lambda *_: signal.raise_signal(signal.SIGINT))
     sys.exit(_guarded(sys.argv[1:]))
 
 

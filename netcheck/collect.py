@@ -6,7 +6,6 @@ keeps what it had yielded. A probe that breaks is an attempt that failed, and st
 """
 
 import asyncio
-import ipaddress
 import socket
 import time
 from collections.abc import Iterable
@@ -20,8 +19,8 @@ from netcheck.case import SCHEMA, TOOL, Attempt, Case, Observation, observation
 from netcheck.credentials import Community, Credentials, credentials
 from netcheck.facts.network import NameLookup
 from netcheck.gates import Gate
-from netcheck.move import DeviceRef, Move
-from netcheck.place import DEFAULT_PORTS
+from netcheck.move import DeviceRef, Move, asked_host
+from netcheck.place import DEFAULT_PORTS, is_loopback
 from netcheck.probing import NAMES_FIRST, Answer, Deadline, Malformed, Miss, Probe, Target
 from netcheck.roles import Outcome, Role
 from netcheck.secret import Secret
@@ -53,35 +52,25 @@ def _now_ms() -> int:
 def targets_of(move: Move, standard: Standard, gate: Gate) -> list[Target]:
     """Whom a Move wants asked, and on which services: the usual ones, and those that the Standard speaks of.
 
-    At ``leave`` the new device is asked at its final address. Where that was the old one's, nobody asks for the old
-    one: whoever answers there is not it.
-
     Raises InputError where the profile of the Move cannot be used.
     """
     known = credentials(move.snmp_profile)
-    old, new = move.old, move.new
-    if gate is Gate.LEAVE and new and new.final and not _is_loopback(new.host):
-        new = msgspec.structs.replace(new, host=new.final)
-        old = None if old and old.host == new.final else old
-    refs = ((Role.OLD, old), (Role.NEW, new), (Role.DEVICE, move.device))
-    targets = [_device_target(move, role, ref, standard, known) for role, ref in refs if ref is not None]
+    refs = ((Role.OLD, move.old), (Role.NEW, move.new), (Role.DEVICE, move.device))
+    targets = [
+        _device_target(move, role, msgspec.structs.replace(ref, host=host), standard, known)
+        for role, ref in refs
+        if ref is not None and (host := asked_host(move, role, gate)) is not None
+    ]
     if move.queue:
         host, _, port = move.queue.server.rpartition(":")
         targets.append(Target(Role.QUEUE, host, ports={"ipp": int(port)}, queue=move.queue.name))
     if move.device:
         return targets  # a device by itself is asked, and nobody else on its network
-    return [*targets, Target(Role.HERE, LOOPBACK if all(_is_loopback(each.host) for each in targets) else "")]
+    return [*targets, Target(Role.HERE, LOOPBACK if all(is_loopback(each.host) for each in targets) else "")]
 
 
 _EXTRA_PORTS = {"ftp": 21, "telnet": 23, "smb": 445}
 _ALWAYS = ("ipp", "raw", "lpd", "snmp", "http", "https")
-
-
-def _is_loopback(host: str) -> bool:
-    try:
-        return ipaddress.ip_address(host.partition("%")[0]).is_loopback
-    except ValueError:
-        return host.casefold() == "localhost"
 
 
 def _device_target(move: Move, role: Role, ref: DeviceRef, standard: Standard, known: Credentials) -> Target:
@@ -91,7 +80,7 @@ def _device_target(move: Move, role: Role, ref: DeviceRef, standard: Standard, k
         role,
         ref.host,
         # On loopback (a rehearsal, a tunnel) the usual ports are this machine's own, not the device's.
-        ports={**({} if _is_loopback(ref.host) else usual), **ref.ports.named()},
+        ports={**({} if is_loopback(ref.host) else usual), **ref.ports.named()},
         path=ref.path,
         community=known.secret if isinstance(known, Community) else Secret(""),
         user=None if isinstance(known, Community) else known,
@@ -155,6 +144,10 @@ async def _run(
     def missed(outcome: Outcome, reason: str) -> None:
         _record_miss(probe, target, Miss(target.host, outcome, reason, began), recorder)
 
+    if probe.services and not any(name in target.ports for name in probe.services):
+        named = " or ".join(f"--port {name}=N" for name in probe.services)
+        missed(Outcome.NOT_TRIED, f"no port is named for it: {named}")
+        return
     if probe.needs_address and not target.address:
         missed(Outcome.NOT_TRIED, f"{target.host} has no address" if target.host else "not on the network")
         return

@@ -16,8 +16,9 @@ import msgspec
 from netcheck.case import Attempt, Case, Observation
 from netcheck.facts import KINDS, Fact
 from netcheck.facts.condition import Alerts
-from netcheck.facts.identity import Firmware, Serial
+from netcheck.facts.identity import Firmware, Model, Serial, Uuid
 from netcheck.facts.media import Inputs, Outputs
+from netcheck.facts.network import NameLookup, Service, SnmpAgent
 from netcheck.facts.supplies import Supplies
 from netcheck.roles import Outcome, Role
 from netcheck.ruling import Claims, History, Known, Moment, Need, Rule, Sighting
@@ -30,6 +31,10 @@ _SOURCES_OF = dict.fromkeys((kind.kind for kind in (Alerts, Inputs, Outputs, Sup
 """Best first, where several probes tell the same kind: the MIB has a class and a unit for every one of its rows, where
 IPP copies some of its columns; IPP has a name for everything else (common practice, no source). A probe that is not
 listed comes after those that are."""
+_NO_SETTING = {kind.kind for kind in (NameLookup, Service, SnmpAgent, Model, Serial, Firmware, Uuid)}
+"""What a change of firmware does not reset."""
+ONE_RUN_MS = 60_000
+"""What was seen within a minute of the new firmware was seen in the same run."""
 _MS_A_MINUTE = 60_000
 _REASONS, _LONGEST = 2, 160
 
@@ -121,10 +126,12 @@ class EvidenceBase:
     def _doubt(self, role: Role, item: Observation) -> str:
         """Why an observation does not stand; "" when it does."""
         if item.probe == PERSON and item.kind not in self._word_enough:
-            return f"{item.kind} is known by a person's word only, and the Standard does not accept that"
+            return (
+                f"known by a person's word only, and the Standard does not take that ([facts] word) for the {item.kind}"
+            )
         if self._oldest is not None and item.at_ms < self._oldest:
             return f"{item.kind} was seen {(self._case.made_at - item.at_ms) // _MS_A_MINUTE} minutes ago, too long ago"
-        if item.at_ms < self._changed[role]:
+        if item.kind not in _NO_SETTING and item.at_ms < self._changed[role] - ONE_RUN_MS:
             return f"{item.kind} was seen before the firmware was changed, which may have reset settings"
         return ""
 
@@ -154,6 +161,8 @@ class EvidenceBase:
             if acceptable and not doubts
             else ""
         )
+        if not remedy:
+            remedy = "Let the device answer, or ask the desk." if doubts and not missed else ""
         denied = any(attempt.outcome is Outcome.DENIED for attempt in tried)
         return Absent(tuple(doubts or _shortened(missed) or [silent]), remedy, seen=bool(doubts), denied=denied)
 

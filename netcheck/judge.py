@@ -25,9 +25,10 @@ from netcheck.gates import Gate
 from netcheck.roles import Role
 from netcheck.ruling import RULES, Rule, Ruling, Sighting
 from netcheck.standard import Standard
-from netcheck.verdict import Evidence, Finding, Holds, State, Step, Verdict, Weight, standings
+from netcheck.verdict import STANDARDS_STEP, Evidence, Finding, Holds, State, Step, Verdict, Weight, standings
 from netcheck.words import join, say
 
+_SHOWN_BY = {"measured": "a measurement", "photo": "a photo", "word": "your word"}
 Provides = Mapping[str, frozenset[str]]
 """Which kinds of fact each probe can tell, by the probe's name."""
 
@@ -67,6 +68,7 @@ def _unproven(rule: Rule, base: EvidenceBase, absent: list[Absent]) -> Finding:
     detail = join(dict.fromkeys(reason for each in absent for reason in each.reasons), "; ")
     denied = any(each.denied for each in absent) and rule.explanation.denied
     remedy = join(dict.fromkeys([denied or rule.explanation.unseen, *(each.remedy for each in absent)]), " ")
+    remedy = remedy or "Ask again, once the device answers: run netcheck ready."
     # That a device does not answer explains what was not seen, but not why something that was seen does not stand.
     because = rule.after if all(each.seen for each in absent) else (*rule.after, *rule.unseen)
     ruling = Ruling(Holds.UNPROVEN, title, detail, do=remedy, weight=rule.unseen_weight, because=because)
@@ -88,7 +90,7 @@ def _finding(rule: Rule, base: EvidenceBase, ruling: Ruling, sightings: Iterable
         gate=rule.gate,
         title=_about(role, ruling.title),
         detail=detail,
-        evidence=tuple(map(_evidence, seen)),
+        evidence=tuple(_evidence(sighting, ruling.found or ruling.title) for sighting in seen),
         remedy=_about(role, remedy),
         causes=ruling.because if ruling.because is not None else rule.after,
         reference=tuple(filter(None, [rule.explanation.source])),
@@ -100,9 +102,10 @@ def _about(role: Role, words: str) -> str:
     return words.replace(" new device", " device") if role is Role.DEVICE else words
 
 
-def _evidence(sighting: Sighting[Fact]) -> Evidence:
+def _evidence(sighting: Sighting[Fact], found: str) -> Evidence:
+    """A small fact speaks for itself; of a table, it says what was found in it."""
     seen = sighting.observation
-    return Evidence(seen.role, seen.probe, seen.source, say(sighting.fact))
+    return Evidence(seen.role, seen.probe, seen.source, say(sighting.fact) or found)
 
 
 def _unique(findings: Iterable[Finding]) -> list[Finding]:
@@ -124,9 +127,16 @@ def _folded(findings: list[Finding]) -> list[Finding]:
         for name in (finding.id, f"{finding.id}/{finding.item}"):
             by_id.setdefault(name, []).append(finding)
 
+    voiding = [each for each in findings if RULES[each.id].voids and each.state is Holds.UNMET]
+
     def explain(finding: Finding) -> tuple[str, ...]:
         causes = [cause for identity in finding.causes for cause in by_id.get(identity, ())]
-        return tuple(cause.key for cause in causes if _explains(cause.state, finding.state))
+        causes += [
+            each
+            for each in voiding
+            if each.role is finding.role and each is not finding and not RULES[finding.id].voids
+        ]
+        return tuple(dict.fromkeys(cause.key for cause in causes if _explains(cause.state, finding.state)))
 
     return [msgspec.structs.replace(finding, causes=explain(finding)) for finding in findings]
 
@@ -179,4 +189,4 @@ def _steps(counted: list[Finding], standard: Standard, gate: Gate, state: State)
     if state in {State.READY, State.READY_WITH_CARE}:
         for step in standard.worksheet:
             if step.gate is gate:
-                yield Step(step.step, f"the Standard's step, evidenced by {step.evidence or 'word'}", step.caution)
+                yield Step(step.step, STANDARDS_STEP + _SHOWN_BY[step.evidence or "word"], step.caution)

@@ -5,13 +5,14 @@ from pathlib import Path
 
 import msgspec
 
-from netcheck.credentials import community as community  # for those that name no profile
-from netcheck.place import DEFAULT_PORTS, WANTED_PLACE, Place, parse_place
+from netcheck.facts.word import WANTED_WORDS, word_fact
+from netcheck.gates import Gate
+from netcheck.place import DEFAULT_PORTS, WANTED_PLACE, Place, is_loopback, parse_place
 from netcheck.roles import Role
 from netcheck.tables import Document, Table, parse_address, parse_mac
 
 ADDRESS_POLICIES = ("keep", "new", "usb")
-WORDS = ("model", "serial", "firmware", "address", "mac", "meter")
+WORDS = tuple(WANTED_WORDS)
 """What a person can read from a panel or plate and say here."""
 DEFAULT_SERVER = "localhost:631"
 
@@ -82,6 +83,13 @@ class KnownOldSerial(msgspec.Struct, frozen=True):
     value: str
 
 
+class Scope(msgspec.Struct, frozen=True):
+    """What a Move speaks of, and what it leaves out."""
+
+    old: bool
+    queue: bool
+
+
 class OldPlace(msgspec.Struct, frozen=True):
     """Where the old device is."""
 
@@ -131,6 +139,8 @@ class Move(msgspec.Struct, frozen=True):
             yield KnownOldSerial(self.old.serial)
         if self.new and self.new.final:
             yield FinalAddress(self.new.final, self.address)
+        if self.new:
+            yield Scope(self.old is not None, self.queue is not None)
         if self.old:
             yield OldPlace(self.old)
         if self.new:
@@ -144,13 +154,23 @@ class Move(msgspec.Struct, frozen=True):
         return msgspec.structs.replace(self, old=None, new=None, queue=None, device=self.new or self.device, seen=seen)
 
 
+def asked_host(move: Move, role: Role, gate: Gate) -> str | None:
+    """Where a device is asked at a gate. At ``leave`` the new device is asked at its final address; where that was the
+    old one's, nobody asks for the old one (None): whoever answers there is not it. On loopback nothing ever moves."""
+    ref = {Role.OLD: move.old, Role.NEW: move.new, Role.DEVICE: move.device}[role]
+    if ref is None:
+        return None
+    moved = gate is Gate.LEAVE and move.new and move.new.final and not is_loopback(move.new.host)
+    if not (moved and move.new):
+        return ref.host
+    if role is Role.NEW:
+        return move.new.final
+    return None if ref.host == move.new.final else ref.host
+
+
 def device_ref(place: Place, ports: Ports = Ports(), **known: str) -> DeviceRef:  # noqa: B008 - frozen
     """A device from what the user typed; a port that is named by itself wins over the URI's."""
-    from_uri = {
-        name: port
-        for name, port in place.ports.items()
-        if (port != DEFAULT_PORTS[name] or name == "ipps") and name != "https"
-    }
+    from_uri = {name: port for name, port in place.ports.items() if name != "https"}
     return DeviceRef(place.host, place.path, ports=Ports(**{**from_uri, **ports.named()}), **known)
 
 
@@ -230,6 +250,8 @@ def _seen(table: Table) -> Seen | None:
     what = table.choice("what", WORDS)
     value, where = table.text("value"), table.text("where", "where it was read: panel or plate")
     by = table.text("by", "who read it")
+    if what and value:
+        table.parsed("value", lambda text: word_fact(what, text), WANTED_WORDS[what])
     for key, found in (("role", role), ("what", what), ("value", value), ("where", where)):
         if not found:
             table.complain(key, "nothing", "a value: a person's word needs role, what, value and where")

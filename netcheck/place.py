@@ -27,6 +27,14 @@ def parse_place(text: str) -> Place:
     return Place(parse_host(text.strip("[]")), {})
 
 
+def is_loopback(host: str) -> bool:
+    """Is it this machine, by address or by name?"""
+    try:
+        return ipaddress.ip_address(host.partition("%")[0]).is_loopback
+    except ValueError:
+        return host.casefold() == "localhost"
+
+
 def parse_host(text: str) -> str:
     """A name or literal address that could belong to a device (RFC 1123 s2.1; RFC 1122 s3.2.1.3)."""
     if not text:

@@ -123,11 +123,13 @@ class Miss:
 
 class Probe(Protocol[P]):
     """One way of asking. ``provides`` lets a missing fact find the attempts that say why it is missing; a probe that
-    ``needs_address`` is not asked about a target that has none."""
+    ``needs_address`` is not asked about a target that has none, nor one that asks ``services`` (any of them) about a
+    target without a port for any."""
 
     name: str
     wave: int
     needs_address: bool
+    services: tuple[str, ...]
     roles: frozenset[Role]
     provides: frozenset[type[Fact]]
 
@@ -143,7 +145,31 @@ class Probe(Protocol[P]):
         ...
 
 
+class Broken:
+    """Stands for a probe that cannot be loaded: it is an attempt that failed, and the others go on."""
+
+    wave = 2
+    needs_address = False
+    services: tuple[str, ...] = ()
+    roles = frozenset(Role)
+    provides: frozenset[type[Fact]] = frozenset()
+
+    def __init__(self, name: str, fault: str) -> None:
+        self.name, self._fault = name, fault
+
+    async def ask(self, target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Answer[None] | Miss, None]:  # noqa: ARG002
+        """Says why it cannot ask."""
+        yield Miss(self.name, Outcome.FAILED, f"this probe cannot be loaded: {self._fault}", time.monotonic())
+
+    def read(self, payload: None) -> Iterable[tuple[str, Fact]]:  # noqa: ARG002
+        """Nothing."""
+        return ()
+
+
 def installed() -> Iterator[Probe[Any]]:
     """All probes of this installation, ours and third parties', through the same door: their entry points."""
     for entry in sorted(entry_points(group=PROBE_GROUP), key=lambda entry: entry.name):
-        yield entry.load()
+        try:
+            yield entry.load()
+        except Exception as error:  # noqa: BLE001 - somebody else's module: whatever it raises, ours must go on
+            yield Broken(entry.name, f"{type(error).__name__}: {error}")

@@ -166,6 +166,7 @@ class Rule:
     unseen_weight: Weight
     after: tuple[str, ...]
     unseen: tuple[str, ...]
+    voids: bool
     needs: dict[str, Need]
     wants: dict[str, type[msgspec.Struct]]
     explanation: Explanation
@@ -173,8 +174,8 @@ class Rule:
 
     @property
     def role(self) -> Role:
-        """Who must change: whoever the first piece of evidence is about."""
-        return next(iter(self.needs.values())).role
+        """Who must change: whoever the first piece of evidence is about; we ourselves, where a rule needs none."""
+        return next((need.role for need in self.needs.values()), Role.HERE)
 
     def rulings(self, evidence: dict[str, object]) -> list[Ruling]:
         """Ask the rule."""
@@ -197,9 +198,11 @@ def rule(
     unseen_weight: Weight | None = None,
     after: tuple[str, ...] = (),
     unseen: tuple[str, ...] = (),
+    voids: bool = False,
 ) -> Callable[[Body], Body]:
     """Make a function a rule. Its id is its theme (the module) and its name; ``about`` is the noun for what it asks.
 
+    ``voids`` is for a rule whose failure explains everything else about its device: it is not the device that is meant.
     ``unseen_weight`` is for a rule whose facts may lawfully be missing: it then weighs less than its failure does.
     """
 
@@ -217,6 +220,7 @@ def rule(
             unseen_weight or weight,
             after,
             unseen,
+            voids,
             needs,
             wants,
             explained(inspect.getdoc(body) or ""),

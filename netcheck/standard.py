@@ -54,6 +54,9 @@ class SubnetDemand(msgspec.Struct, frozen=True):
 
     network: str
 
+    def __post_init__(self) -> None:
+        parse_subnet(self.network)
+
 
 class OriginDemand(msgspec.Struct, frozen=True):
     """How the address may have come: static, dhcp."""

@@ -105,6 +105,10 @@ def _own_standing(finding: Finding, gate: Gate) -> Standing:
     return Standing.IN_THE_WAY if finding.state is Holds.UNMET else Standing.MISSING
 
 
+STANDARDS_STEP = "the Standard's step: "
+"""How the ``why`` of a step begins that is the Standard's own and not a finding's remedy."""
+
+
 class Step(msgspec.Struct, frozen=True):
     """One thing to do, why, and what to be careful of while doing it."""
 

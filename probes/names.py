@@ -35,6 +35,7 @@ class Names:
     name = "names"
     wave = NAMES_FIRST
     needs_address = False
+    services: tuple[str, ...] = ()
     roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE, Role.QUEUE})
     provides = frozenset[type[Fact]]({NameLookup})
 
@@ -80,6 +81,7 @@ class ReverseNames:
     name = "reverse-names"
     wave = 2
     needs_address = True
+    services: tuple[str, ...] = ()
     roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE})
     provides = frozenset[type[Fact]]({ReverseName})
 

@@ -5,11 +5,11 @@ from collections.abc import AsyncGenerator, Iterable
 
 from netcheck.facts import Fact
 from netcheck.facts.identity import Firmware, Meter, Model, Serial
-from netcheck.facts.network import Addresses, AddressRow, HardwareAddress
+from netcheck.facts.network import Addresses, HardwareAddress
+from netcheck.facts.word import word_fact
 from netcheck.move import Seen
 from netcheck.probing import Answer, Deadline, Malformed, Miss, Target
 from netcheck.roles import Role
-from netcheck.tables import parse_address, parse_mac
 from netcheck.wire import Wire
 
 
@@ -19,6 +19,7 @@ class Person:
     name = "person"
     wave = 2
     needs_address = False
+    services: tuple[str, ...] = ()
     roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE})
     provides = frozenset[type[Fact]]({Model, Serial, Firmware, Addresses, HardwareAddress, Meter})
 
@@ -30,31 +31,9 @@ class Person:
     def read(self, payload: Seen) -> Iterable[tuple[str, Fact]]:
         """The word as the fact that it stands for. Raises Malformed for a value that cannot be one."""
         try:
-            yield payload.where, _fact(payload.what, payload.value)
+            yield payload.where, word_fact(payload.what, payload.value)
         except ValueError as error:
             raise Malformed(f"{payload.what} cannot be {payload.value!r}") from error
-
-
-def _fact(what: str, value: str) -> Fact:
-    match what:
-        case "model":
-            return Model(value)
-        case "serial":
-            return Serial(value)
-        case "firmware":
-            return Firmware(value)
-        case "mac":
-            return HardwareAddress(parse_mac(value))
-        case "address":
-            address, _, length = value.partition("/")
-            prefix = int(length) if length else None
-            row = AddressRow(parse_address(address), prefix, "", None, "", "")
-            return Addresses((row,), complete=False)
-        case "meter":
-            count, _, unit = value.partition(" ")
-            return Meter(int(count), unit)
-        case _:
-            raise ValueError(what)
 
 
 PROBE = Person()

@@ -29,6 +29,7 @@ class Ports:
     name = "ports"
     wave = 2
     needs_address = True
+    services: tuple[str, ...] = ()
     roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE})
     provides = frozenset[type[Fact]]({Service})
 

@@ -91,6 +91,7 @@ class Spool:
     name = "spool"
     wave = 2
     needs_address = True
+    services: tuple[str, ...] = ()
     roles = frozenset({Role.QUEUE})
     provides = frozenset[type[Fact]]({Jobs, PrinterState, QueueDefaults, QueueDriver, QueueNames, QueueTarget})
 

@@ -5,6 +5,7 @@ That real neighbours answer is in tests/real.
 
 import asyncio
 import ipaddress
+import sys
 import time
 from collections.abc import Callable
 from types import SimpleNamespace
@@ -193,7 +194,7 @@ def test_who_was_not_asked_for_is_not_remembered() -> None:
 
 def test_without_the_right_to_ask_scapy_is_not_even_imported(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(arp, "_why_not", lambda: "ARP needs administrator's rights (a reason)")
-    monkeypatch.setattr(Listener, "open", lambda *_: pytest.fail("it was opened"))
+    monkeypatch.setitem(sys.modules, "scapy.error", None)  # to import it would be an error
 
     async def run() -> None:
         wires = await Wires.make()

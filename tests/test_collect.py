@@ -30,6 +30,7 @@ class Stub:
 
     wave = 2
     needs_address = True
+    services: tuple[str, ...] = ()
     roles = frozenset({Role.DEVICE})
     provides = frozenset[type[Fact]]({Serial})
 
@@ -116,6 +117,7 @@ def test_a_target_without_an_address_is_not_tried_but_its_word_counts() -> None:
 
 
 def test_a_word_that_cannot_be_what_it_says_is_malformed() -> None:
+    """The Move's loader refuses it; a Move that was made otherwise may still hold it."""
     said = Seen(Role.NEW, "meter", "many", "panel", "technician")
     recorder, _ = collected(person.PROBE, move=Move(address="usb", new=DeviceRef(""), seen=(said,)))
     assert outcomes(recorder, "person") == [Outcome.MALFORMED]

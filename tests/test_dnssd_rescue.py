@@ -14,7 +14,7 @@ from netcheck.probing import Answer, Deadline, Learnt, Miss, Target
 from netcheck.roles import Outcome, Role
 from netcheck.wire import Wire
 from probes.dnssd import PROBE as DNS_SD
-from probes.ipp import PROBE
+from probes.ipp import PROBE, Reply
 from probes.ipp.asking import Printer
 from probes.ipp.paths import PATIENCE_S, USUAL_PATHS
 from probes.names import PROBE as NAMES
@@ -24,7 +24,7 @@ from .test_ipp_probe import PRINTER_SAYS, ipp, served
 
 ODD = "/printers/Plans wide"
 REQUEST_PATH = "/printers/Plans%20wide"
-Result = Answer[Printer] | Miss
+Result = Reply
 
 
 @asynccontextmanager
@@ -72,6 +72,7 @@ def test_the_advertised_path_is_asked_after_the_usual_ones() -> None:
     results, paths, took = asked(("_http._tcp", 0, ""), ("_ipp._tcp", 0, ODD[1:]))
     assert paths == [*USUAL_PATHS, REQUEST_PATH]
     assert isinstance(results[-1], Answer)
+    assert isinstance(results[-1].payload, Printer)
     assert results[-1].payload.path == REQUEST_PATH
     assert took < PATIENCE_S
 

@@ -14,7 +14,7 @@ from netcheck.facts.identity import Model
 from netcheck.probing import Answer, Deadline, Miss, Target
 from netcheck.roles import Outcome, Role
 from netcheck.wire import Wire
-from probes.ipp import PROBE
+from probes.ipp import PROBE, Reply
 from probes.ipp.asking import REQUESTED, Printer
 
 from .test_ipp_bytes import (
@@ -33,7 +33,7 @@ from .test_ipp_bytes import (
 PRINTER_SAYS = message(OK, PRINTER, attribute("printer-make-and-model", text("Halden 36R")))
 RECORDED = (FIXTURES / "ipp/printer.ipp").read_bytes()
 Handler = Callable[[web.BaseRequest], Awaitable[web.StreamResponse]]
-Result = Answer[Printer] | Miss
+Result = Reply
 
 
 def ipp(octets: bytes) -> web.Response:
@@ -192,5 +192,6 @@ def test_the_path_after_a_redirect_is_the_one_reported() -> None:
     handler, tried = paths("/ipp/real", elsewhere=lambda: web.Response(status=307, headers={"Location": "/ipp/real"}))
     (answer,) = asked(handler)
     assert isinstance(answer, Answer)
+    assert isinstance(answer.payload, Printer)
     assert answer.payload.path == "/ipp/real"
     assert tried == ["/ipp/print", "/ipp/real"]

@@ -126,8 +126,8 @@ def test_a_fact_that_is_too_old_does_not_stand() -> None:
 
 def test_facts_from_before_a_firmware_change_do_not_stand() -> None:
     case = make_case([(Role.NEW, "ipp", "v", Firmware("4.8.0")), (Role.NEW, "snmp", "c", Covers((), complete=True))])
-    new = msgspec.structs.replace(case.observations[0], at_ms=NOW + 60_000, value={"version": "4.7.2", "modules": []})
-    after = msgspec.structs.replace(case, observations=(*case.observations, new), made_at=NOW + 60_000)
+    new = msgspec.structs.replace(case.observations[0], at_ms=NOW + 600_000, value={"version": "4.7.2", "modules": []})
+    after = msgspec.structs.replace(case, observations=(*case.observations, new), made_at=NOW + 600_000)
     verdict = judge(after, STANDARD, Gate.SWAP, {})
     assert only(verdict, "identity.firmware").state is Holds.MET
     covers = only(verdict, "condition.covers")

@@ -169,7 +169,7 @@ def test_the_standard() -> None:
     assert standard["snmp"] == {"required": True}
     assert standard["supplies"] == {"care_percent": 30, "block_percent": 10}
     assert standard["queue"] == {"driver": "Halden 36R*"}
-    assert standard["facts"] == {"max_age_minutes": 30, "word": ["firmware", "serial"]}
+    assert standard["facts"] == {"max_age_minutes": 30, "word": ["model", "firmware", "serial"]}
     thresholds = re.findall(r"^(?:care_percent|block_percent|max_age_minutes).*$", text, re.MULTILINE)
     assert len(thresholds) == 3
     assert all("common practice, no source" in line for line in thresholds)

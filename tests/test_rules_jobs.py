@@ -275,3 +275,14 @@ def test_what_only_ipp_calls_critical_counts() -> None:
         (Role.NEW, "ipp", "printer-alert", Alerts((alert("markerInkEmpty", 1),), complete=True)),
     ]
     assert judge(make_case(seen), Standard(), Gate.SWAP, {}).state is State.NOT_READY
+
+
+def test_an_alert_told_twice_has_the_words_of_the_mib() -> None:
+    """The table has every column, printer-alert copies some (common practice, no source)."""
+    words = msgspec.structs.replace(alert("markerInkEmpty", 1), description="Black ink is empty")
+    (found,) = findings(
+        "condition.alerts",
+        ("ipp", "printer-alert", Alerts((alert("markerInkEmpty", 1),), complete=True)),
+        ("snmp", "prtAlertTable.1", Alerts((words,), complete=True)),
+    )
+    assert found.title == "Alert: Black ink is empty"

@@ -200,6 +200,7 @@ def test_by_tls_too_the_next_path_is_tried() -> None:
     assert isinstance(miss, Miss)
     assert (miss.outcome, miss.target[:7]) == (Outcome.EMPTY, "ipps://")
     assert isinstance(answer, Answer)
+    assert isinstance(answer.payload, asking.Printer)
     assert (answer.payload.path, models([answer])) == ("/ipp/printer", ["Halden 36R"])
 
 

@@ -1,6 +1,7 @@
 """What the commands that ask have in common: devices and ports from the command line, gathering, Standards."""
 
 import asyncio
+import math
 from collections.abc import Iterable
 from pathlib import Path
 from typing import NoReturn
@@ -8,7 +9,7 @@ from typing import NoReturn
 import click
 import msgspec
 
-from netcheck.case import Case, joined
+from netcheck.case import Case, in_role, joined
 from netcheck.collect import Recorder, collect_once, targets_of
 from netcheck.credentials import community_variable, is_set, profiles_path
 from netcheck.document import load_document
@@ -17,6 +18,7 @@ from netcheck.gates import Gate
 from netcheck.move import DeviceRef, Move, Ports, QueueRef, device_ref
 from netcheck.place import WANTED_PLACE, parse_place
 from netcheck.probing import installed
+from netcheck.roles import Role
 from netcheck.standard import Standard, load_standard
 
 ROLES = ("old", "new", "queue")
@@ -71,6 +73,25 @@ def standard_for(option: Path | None, move: Move, move_file: Path | None) -> Sta
     return Standard()
 
 
+def load_others(move: Move, paths: Iterable[Path]) -> list[Case]:
+    """The cases to be joined. One of a device by itself takes the role that its host has in the Move. Raises
+    InputError where the Move does not know that host; says so where a case is of another job."""
+    cases = []
+    for path in paths:
+        case, _ = load_document(path)
+        if case.move.job != move.job and case.move.job and move.job:
+            click.echo(f"netcheck: {path} is of job {case.move.job}, not of {move.job}", err=True)
+        if case.move.device and not move.device:
+            host = case.move.device.host
+            hosts = {ref.host: role for role, ref in ((Role.OLD, move.old), (Role.NEW, move.new)) if ref}
+            if host not in hosts:
+                wanted = f"a case of {' or '.join(hosts)}, or one that ready has saved"
+                raise InputError(Complaint(str(path), "move", f"a case of {host} by itself", wanted))
+            case = in_role(case, Role.DEVICE, hosts[host])
+        cases.append(case)
+    return cases
+
+
 def gather(
     move: Move, standard: Standard, gate: Gate, limit_s: float, others: Iterable[Path] = ()
 ) -> tuple[Case, bool]:
@@ -79,7 +100,9 @@ def gather(
     if move.snmp_profile and not is_set(move.snmp_profile):
         nowhere = f"not in {profiles_path()}, and {community_variable(move.snmp_profile)} is not set"
         click.echo(f"netcheck: SNMP profile {move.snmp_profile!r}: {nowhere}; trying 'public'", err=True)
-    joined_cases = [load_document(path)[0] for path in others]
+    joined_cases = load_others(move, others)
+    if not math.isfinite(limit_s):
+        raise InputError(Complaint("command line", "--timeout", str(limit_s), "seconds, from 0.1 to 600"))
     recorder, interrupted = Recorder(), False
     try:
         asyncio.run(collect_once(targets_of(move, standard, gate), list(installed()), recorder, limit_s))

@@ -19,13 +19,13 @@ import msgspec
 from netcheck.cli import INTERRUPTED, emit
 from netcheck.collect import Recorder, collect
 from netcheck.commands.telling import write_whole
+from netcheck.credentials import community
 from netcheck.facts.identity import Model, Serial, Uuid
 from netcheck.facts.link import Advertisement, Neighbour, OwnInterfaces
 from netcheck.facts.network import SnmpAgent
 from netcheck.finding.document import Found, found
 from netcheck.finding.merging import Device, merged
 from netcheck.finding.sighting import Offered, Sighting, announced, answered, is_loopback, place_of
-from netcheck.move import community
 from netcheck.place import DEFAULT_PORTS, parse_host
 from netcheck.probing import NAMES_FIRST, Probe, Target, installed
 from netcheck.report.found import render_found

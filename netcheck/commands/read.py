@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from netcheck.commands.asking import device_from, gather, with_ports
-from netcheck.commands.telling import tell
+from netcheck.commands.telling import check_savable, tell
 from netcheck.gates import Gate
 from netcheck.move import Move
 from netcheck.report.device import render_device
@@ -13,11 +13,12 @@ from netcheck.roles import Outcome, Role
 from netcheck.standard import Standard
 
 NOTHING_ANSWERED = 3
-_ASKED_NOBODY = {"names", "person"}
+_ASKED_NOBODY = {"address", "names", "person", "reverse-names"}
 
 
 def run_read(device: str, ports: Sequence[str], timeout: float, others: Sequence[Path], **output: Any) -> int:
     """Exit code 0 if any probe was answered, else 3."""
+    check_savable(output["save"])
     move = with_ports(Move(device=device_from("DEVICE", device)), ports)
     case, interrupted = gather(move, Standard(), Gate.STANDING, timeout, others)
     _, code = tell(case, Standard(), Gate.STANDING, interrupted=interrupted, page=render_device, **output)

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from netcheck.commands.asking import device_from, gather, standard_for, with_ports
-from netcheck.commands.telling import tell
+from netcheck.commands.telling import check_savable, tell
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
 from netcheck.move import Move, QueueRef, load_move
@@ -26,7 +26,8 @@ def run_ready(
     **output: Any,
 ) -> int:
     """Collect, judge, report. Returns the exit code."""
-    asked = load_move(move) if move else move_from(old, new, queue)
+    check_savable(output["save"])
+    asked = load_move(move) if move else move_from(old, new, queue, survey=gate == Gate.SURVEY)
     if move and (old or new or queue):
         raise InputError(Complaint("command line", "MOVE.toml", "a Move and --old, --new or --queue", "one of them"))
     at = Gate(gate or Gate.SWAP)
@@ -38,14 +39,18 @@ def run_ready(
     return tell(case, demanded, at, interrupted=interrupted, **output)[1]
 
 
-def move_from(old: str | None, new: str | None, queue: str | None) -> Move:
-    """A Move from the command line. Raises InputError."""
-    if new is None:
-        raise InputError(Complaint("command line", "MOVE.toml", "no Move and no --new", _WANTED))
+def move_from(old: str | None, new: str | None, queue: str | None, *, survey: bool) -> Move:
+    """A Move from the command line; a survey needs no new device. Raises InputError."""
+    if new is None and not (survey and old):
+        raise InputError(
+            Complaint(
+                "command line", "MOVE.toml", "no Move and no --new" if old is None else "--old without --new", _WANTED
+            )
+        )
     if queue is not None and not queue.strip():
         raise InputError(Complaint("command line", "--queue", "nothing", "the queue's name"))
     return Move(
         old=None if old is None else device_from("--old", old),
-        new=device_from("--new", new),
+        new=None if new is None else device_from("--new", new),
         queue=None if queue is None else QueueRef(queue),
     )

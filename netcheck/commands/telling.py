@@ -4,6 +4,7 @@ import os
 import sys
 import tempfile
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ from netcheck.standard import Standard
 from netcheck.verdict import State, Verdict
 
 EXIT = {State.READY: 0, State.READY_WITH_CARE: 0, State.NOT_READY: 1, State.CANNOT_TELL: 3}
-Render = Callable[[Case, Verdict, Gate, Paint], str]
+Render = Callable[[Case, Verdict, Gate, Paint, str, str], str]
 
 _STYLES: dict[Tone, dict[str, Any]] = {
     Tone.PLAIN: {},
@@ -64,7 +65,9 @@ def tell(
     if as_json:
         emit(document.encode().decode())
     else:
-        text = page(case, verdict, gate, unpainted if _no_color(no_color=no_color) else _painted)
+        as_of = f"as seen {datetime.fromtimestamp(case.made_at // 1000, UTC):%Y-%m-%d %H:%M} UTC" if evidence else ""
+        paint = unpainted if _no_color(no_color=no_color) else _painted
+        text = page(case, verdict, gate, paint, standard.name, as_of)
         emit(text.partition("\n")[0] + "\n" if quiet else text)
     return verdict, INTERRUPTED if interrupted else EXIT[verdict.state]
 
@@ -77,19 +80,43 @@ def _painted(text: str, tone: Tone) -> str:
     return click.style(text, **_STYLES[tone])
 
 
+def check_savable(path: Path | None) -> None:
+    """Raise InputError now, and not after the visit, where a file could not be saved."""
+    if path is None:
+        return
+    folder = path.resolve().parent
+    if not folder.is_dir() or not os.access(folder, os.W_OK) or path.is_dir():
+        found = "a folder" if path.is_dir() else f"{folder}, which cannot be written"
+        raise InputError(Complaint(str(path), "--save", found, "a file in a folder that can be written"))
+
+
 def write_whole(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all. Raises InputError where that cannot be done."""
+    """Write a file whole or not at all; what is no file (a pipe, a device) is written to as it is.
+
+    Raises InputError.
+    """
     try:
-        descriptor, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        try:
-            with os.fdopen(descriptor, "wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            Path(name).replace(path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
+        if path.exists() and not path.is_file():
+            path.write_bytes(data)
+        else:
+            _replace(path.resolve(), data)
     except OSError as error:
         found = error.strerror or str(error)
         raise InputError(Complaint(str(path), "--save", found, "a file in a folder that can be written")) from error
+
+
+def _replace(path: Path, data: bytes) -> None:
+    descriptor, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    try:
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        # A temporary file is its owner's only; the result is to be read by whoever may read files here.
+        mask = os.umask(0)
+        os.umask(mask)
+        Path(name).chmod(0o666 & ~mask)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise

@@ -5,6 +5,7 @@ from typing import ClassVar
 import msgspec
 
 from netcheck.facts.base import Fact
+from netcheck.facts.network import check_address
 
 
 class OwnInterfaceRow(msgspec.Struct, frozen=True):
@@ -16,6 +17,9 @@ class OwnInterfaceRow(msgspec.Struct, frozen=True):
     prefix_length: int
     mac: str
     up: bool | None = None
+
+    def __post_init__(self) -> None:
+        check_address(self.address)
 
 
 class OwnInterfaces(Fact, frozen=True):

@@ -1,10 +1,16 @@
 """Facts about addresses and services: what the device says of itself, and what we saw when we tried."""
 
+import ipaddress
 from typing import ClassVar
 
 import msgspec
 
 from netcheck.facts.base import Fact
+
+
+def check_address(text: str) -> None:
+    """Raise ValueError for what is no literal address: rules compute with addresses, also with those of a file."""
+    ipaddress.ip_address(text.partition("%")[0])
 
 
 class NameLookup(Fact, frozen=True):
@@ -13,6 +19,10 @@ class NameLookup(Fact, frozen=True):
     kind: ClassVar[str] = "name-lookup"
     name: str
     addresses: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        for address in self.addresses:
+            check_address(address)
 
 
 class Service(Fact, frozen=True):
@@ -71,6 +81,9 @@ class AddressRow(msgspec.Struct, frozen=True):
     origin: str
     status: str
 
+    def __post_init__(self) -> None:
+        check_address(self.address)
+
 
 class Addresses(Fact, frozen=True):
     """The device's own addresses, loopback left out."""
@@ -111,6 +124,10 @@ class Gateways(Fact, frozen=True):
     kind: ClassVar[str] = "gateways"
     addresses: tuple[str, ...]
     complete: bool
+
+    def __post_init__(self) -> None:
+        for address in self.addresses:
+            check_address(address)
 
 
 class HardwareAddress(Fact, frozen=True):

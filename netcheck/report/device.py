@@ -29,8 +29,11 @@ _ANSWERS = {
 }
 
 
-def render_device(case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted) -> str:
-    """The page."""
+def render_device(
+    case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted, standard: str = "", as_of: str = ""
+) -> str:
+    """The page. Both last arguments are for the page of a move, and not needed here."""
+    del standard, as_of
     page = Page(paint)
     page.answer(*_ANSWERS[verdict.state])
     page.gap()

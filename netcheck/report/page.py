@@ -7,6 +7,7 @@ from enum import StrEnum
 from netcheck.report.safe import terminal
 
 WIDTH = 80
+LONGEST = 600
 
 
 class Tone(StrEnum):
@@ -26,6 +27,11 @@ Paint = Callable[[str, Tone], str]
 def unpainted(text: str, tone: Tone) -> str:  # noqa: ARG001 - the same shape as a painter that does
     """No colour."""
     return text
+
+
+def clipped(text: str) -> str:
+    """No more than a person reads: a device may call itself anything, at any length."""
+    return text if len(text) <= LONGEST else f"{text[:LONGEST]}... ({len(text) - LONGEST} more characters)"
 
 
 class Page:
@@ -55,9 +61,9 @@ class Page:
         """A paragraph whose first line starts with a label, and whose others hang under its text."""
         lead = " " * indent + terminal(label)
         lines = textwrap.wrap(
-            terminal(text),
+            terminal(clipped(text)),
             WIDTH,
-            initial_indent=lead.ljust(hang),
+            initial_indent=f"{lead} " if label and len(lead) >= hang else lead.ljust(hang),
             subsequent_indent=" " * hang,
             break_on_hyphens=False,
         )

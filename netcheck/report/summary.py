@@ -6,9 +6,12 @@ from typing import TypeVar
 import msgspec
 
 from netcheck.case import Case
+from netcheck.evidence import PERSON
 from netcheck.facts import Fact
 from netcheck.facts.identity import Firmware, Model, Serial
 from netcheck.facts.network import Addresses
+from netcheck.gates import Gate
+from netcheck.move import asked_host
 from netcheck.roles import Role
 from netcheck.words import join
 
@@ -17,27 +20,29 @@ _TAIL = 4
 
 
 def facts_of(case: Case, role: Role, kind: type[F]) -> list[F]:
-    """All facts of one kind about one role, in the case's order."""
-    return [
-        msgspec.convert(item.value, kind) for item in case.observations if item.role is role and item.kind == kind.kind
-    ]
+    """All facts of one kind about one role: measured before told, and of each the newest first."""
+    seen = [item for item in case.observations if item.role is role and item.kind == kind.kind]
+    seen.sort(key=lambda item: (item.probe == PERSON, -item.at_ms))
+    return [msgspec.convert(item.value, kind) for item in seen]
 
 
 def _is_local(address: str) -> bool:
     """A link-local IPv6 address: every interface has one, and it tells nobody anything."""
-    return ipaddress.ip_address(address).version == 6 and ipaddress.ip_address(address).is_link_local
+    parsed = ipaddress.ip_address(address.partition("%")[0])
+    return parsed.version == 6 and parsed.is_link_local
 
 
-def device_line(case: Case, role: Role) -> str:
+def device_line(case: Case, role: Role, gate: Gate) -> str:
     """Model, tail of the serial number, firmware, addresses: enough to see which box it is."""
-    refs = {Role.OLD: case.move.old, Role.NEW: case.move.new, Role.DEVICE: case.move.device}
-    ref = refs.get(role)
+    move = case.move
+    ref = {Role.OLD: move.old, Role.NEW: move.new, Role.DEVICE: move.device}.get(role)
+    host = asked_host(move, role, gate) if ref else ""
+    if host is None:
+        return "not asked: its address is to be the new one's now"
     models, serials = facts_of(case, role, Model), facts_of(case, role, Serial)
     firmware, own = facts_of(case, role, Firmware), facts_of(case, role, Addresses)
-    host = ref.host if ref else ""
-    addresses = [
-        row.address for table in own[:1] for row in table.rows if row.address != host and not _is_local(row.address)
-    ]
+    addresses = [row.address for table in own[:1] for row in table.rows if row.address != host]
+    addresses = [address for address in addresses if not _is_local(address)]
     serial = serials[0].value if serials else ""
     return join(
         [

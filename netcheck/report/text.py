@@ -10,7 +10,7 @@ from netcheck.report.page import Page, Paint, Tone, unpainted
 from netcheck.report.summary import device_line
 from netcheck.roles import Role
 from netcheck.ruling import RULES
-from netcheck.verdict import Finding, Holds, Standing, State, Verdict, Weight, standings
+from netcheck.verdict import STANDARDS_STEP, Finding, Holds, Standing, State, Step, Verdict, Weight, standings
 from netcheck.words import count, join
 
 _YES = {
@@ -37,14 +37,16 @@ _WAY_BACK = {
 _HANG = 13
 
 
-def render(case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted) -> str:
-    """The whole page."""
+def render(
+    case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted, standard: str = "", as_of: str = ""
+) -> str:
+    """The whole page. ``standard`` is the Standard's name; ``as_of`` says when it was seen, where that is not now."""
     page = Page(paint)
     stands = standings(verdict.findings, gate)
     roots = [finding for finding in verdict.findings if not finding.causes]
     by_standing = {standing: [each for each in roots if stands[each.key] is standing] for standing in Standing}
     first_line(page, verdict, gate, by_standing[Standing.MISSING])
-    _site(page, case, gate)
+    _site(page, case, gate, standard, as_of)
     for heading, standing in (
         ("In the way", Standing.IN_THE_WAY),
         ("Missing: not seen, and needed", Standing.MISSING),
@@ -56,8 +58,8 @@ def render(case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted) -
                 _finding(page, number, finding, verdict, gate)
     _steps(page, verdict)
     _rest(page, verdict, by_standing)
-    if _WAY_BACK[gate]:
-        page.labelled("Way back:", _WAY_BACK[gate], 0, _HANG)
+    if way := _way_back(verdict, gate):
+        page.labelled("Way back:", way, 0, _HANG)
     page.labelled("To say:", spoken(case, verdict, gate, by_standing), 0, _HANG)
     return str(page)
 
@@ -72,21 +74,28 @@ def first_line(page: Page, verdict: Verdict, gate: Gate, missing: list[Finding])
         case State.NOT_READY:
             page.answer("NOT READY", _NO[gate], Tone.BAD)
         case State.CANNOT_TELL:
-            wrong = any(each.state is Holds.UNMET and each.weight is not Weight.NOTE for each in verdict.findings)
+            counted = [each for each in verdict.findings if each.gate.reached(gate)]
+            wrong = any(each.state is Holds.UNMET and each.weight is not Weight.NOTE for each in counted)
             seen = "Nothing that blocks was seen" if wrong else "Nothing wrong seen"
             page.answer("CANNOT TELL", f"{seen}; {count(len(missing), 'answer')} missing.", Tone.CARE)
         case _:
             assert_never(verdict.state)
 
 
-def _site(page: Page, case: Case, gate: Gate) -> None:
+def _own_steps(verdict: Verdict) -> list[Step]:
+    return [step for step in verdict.steps if step.why.startswith(STANDARDS_STEP)]
+
+
+def _site(page: Page, case: Case, gate: Gate, standard: str, as_of: str) -> None:
     move = case.move
     queue = move.queue and f"queue {move.queue.name}"
     page.text(join([move.site, move.job and f"job {move.job}", queue or "", f"gate {gate}"]), tone=Tone.FAINT)
+    by = f'by "{standard}"' if standard else "by no Standard: only what needs none was asked"
+    page.text(join([by, as_of]), tone=Tone.FAINT)
     page.gap()
     for role in (Role.OLD, Role.NEW, Role.DEVICE):
         if role in move.roles():
-            page.labelled(role, device_line(case, role), 2, 10)
+            page.labelled(role, device_line(case, role, gate), 2, 10)
 
 
 def _finding(page: Page, number: int, finding: Finding, verdict: Verdict, gate: Gate) -> None:
@@ -101,8 +110,8 @@ def _finding(page: Page, number: int, finding: Finding, verdict: Verdict, gate: 
         ("seen", join(list(seen)[:3]) + (f" and {len(seen) - 3} more" if len(seen) > 3 else "")),
         ("explains", join(signs[:4], "; ") + (f"; {len(signs) - 4} more" if len(signs) > 4 else "")),
         ("do", finding.remedy),
-        ("careful", explanation.caution if finding.state is Holds.UNMET else ""),
-        ("takes", explanation.takes if finding.state is Holds.UNMET else ""),
+        ("careful", explanation.caution if finding.remedy else ""),
+        ("takes", explanation.takes if finding.remedy else ""),
         ("more", f"netcheck explain {finding.id}"),
     ):
         if text:
@@ -113,13 +122,22 @@ def _steps(page: Page, verdict: Verdict) -> None:
     """The Standard's own next steps, once the gate is open; what stands in the way has its remedy beside it."""
     if verdict.state not in {State.READY, State.READY_WITH_CARE}:
         return
-    own = [step for step in verdict.steps if step.why.startswith("the Standard's step")]
+    own = _own_steps(verdict)
     if own:
-        page.head("Next, by the Standard")
+        page.head("Before you do, by the Standard (netcheck does not see these done)")
         for number, step in enumerate(own, 1):
             page.labelled(f"{number}.", step.do, 2, 5)
+            page.labelled("shown by", step.why.removeprefix(STANDARDS_STEP), 5, _HANG + 1)
             if step.caution:
                 page.labelled("careful", step.caution, 5, _HANG + 1)
+
+
+def _way_back(verdict: Verdict, gate: Gate) -> str:
+    """What a person may go back to; nothing is promised that was not seen."""
+    old = [each.state for each in verdict.findings if each.id == "services.old-reach"]
+    if old and Holds.MET not in old:
+        return "the old printer did not answer, so there may be none. Nothing was changed here."
+    return _WAY_BACK[gate]
 
 
 def _rest(page: Page, verdict: Verdict, by_standing: dict[Standing, list[Finding]]) -> None:

@@ -178,7 +178,7 @@ def origin(seen: New[Addresses], want: Wanted[OriginDemand]) -> Iterator[Ruling]
     """
     for row in _ipv4(seen.fact.rows):
         came = _ORIGIN_NAMES.get(row.origin, row.origin)
-        if not row.origin or row.origin == "other":
+        if row.origin not in _ORIGIN_NAMES:
             title = f"The device does not tell how it got {row.address}"
             yield unproven(title, came, join(want.origins, " or "), item=row.address, weight=Weight.CARE)
         elif came in want.origins:

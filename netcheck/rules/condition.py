@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from netcheck.facts.condition import AlertRow, Alerts, Covers, HostPrinter, PrinterState
 from netcheck.ruling import New, Ruling, Sighting, met, rule, unmet, unproven
 from netcheck.verdict import Weight
-from netcheck.words import join
+from netcheck.words import count, join
 
 _MEDIA = ("media.loaded",)
 _SUPPLIES = ("supplies.empty", "supplies.level")
@@ -94,10 +94,13 @@ def errors(seen: New[HostPrinter]) -> Iterator[Ruling]:
         yield unproven("The device's error bits cannot be read")
     elif not bits:
         yield met("No error bit is set")
-    for bit in bits or ():
+    for bit in [bit for bit in bits or () if bit in _CRITICAL_BITS]:
         weight = Weight.BLOCKER if _CRITICAL_BITS.get(bit) else Weight.CARE
         because = (*_BIT_CAUSES.get(bit, ()), "condition.alerts")
         yield unmet(f"The device reports {bit}", bit, "not set", item=bit, weight=weight, because=because)
+    if unassigned := [bit for bit in bits or () if bit not in _CRITICAL_BITS]:
+        title = f"{count(len(unassigned), 'error bit')} set that no standard defines"
+        yield unmet(title, join(unassigned[:8]), "not set", item="unassigned", weight=Weight.NOTE, because=())
 
 
 _GROUP_CAUSES = {"input": _MEDIA, "markerSupplies": _SUPPLIES, "cover": _COVERS}

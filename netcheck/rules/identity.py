@@ -16,7 +16,13 @@ from netcheck.versions import compare
 from netcheck.words import join
 
 
-@rule("the model of the new device", gate=Gate.FILL, unseen=("services.ipp", "services.snmp", "services.reach"))
+@rule(
+    "the model of the new device",
+    gate=Gate.FILL,
+    voids=True,
+    after=("identity.is-old",),
+    unseen=("services.ipp", "services.snmp", "services.reach"),
+)
 def model(named: New[Model | DeviceId | System], want: Wanted[ModelDemand]) -> Ruling:
     """Is the new device the model that the Standard names?
 
@@ -28,8 +34,13 @@ def model(named: New[Model | DeviceId | System], want: Wanted[ModelDemand]) -> R
     Source: RFC 8011 s5.4.9 (printer-make-and-model); RFC 2790 (hrDeviceDescr).
     """
     names = list(dict.fromkeys(name for each in named.facts() for name in _names(each) if name))
-    if any(matches_model(name, want.pattern) for name in names):
-        return met(f"The model is {names[0]}")
+    fitting = [name for name in names if matches_model(name, want.pattern)]
+    others = [name for each in named.facts() if not isinstance(each, System) for name in _names(each) if name]
+    strange = [name for name in others if fitting and not _related(name, fitting)]
+    if strange:
+        return unproven("Sources disagree on which model it is", join([fitting[0], strange[0]], " and "), want.pattern)
+    if fitting:
+        return met(f"The model is {fitting[0]}")
     if not any(isinstance(each, Model | DeviceId) for each in named.facts()):
         return unproven(
             "The device does not say which model it is", join(names, "; "), f"a model that matches {want.pattern}"
@@ -51,10 +62,28 @@ def _names(fact: Model | DeviceId | System) -> list[str]:
             assert_never(fact)
 
 
+def _related(name: str, fitting: list[str]) -> bool:
+    """Sources word one model differently; two that share not one word speak of two (common practice, no source)."""
+    return any(set(name.casefold().split()) & set(other.casefold().split()) for other in fitting)
+
+
 def matches_model(name: str, pattern: str) -> bool:
     """A glob over the whole name, or over what follows a word of it: sources put the maker before the model."""
     words = name.casefold().split()
     return any(fnmatchcase(" ".join(words[start:]), pattern.casefold()) for start in range(len(words)))
+
+
+@rule("whether the old device answers in the new one's place", gate=Gate.FILL, voids=True)
+def is_old(seen: NewClaims[Serial], old: Wanted[KnownOldSerial]) -> Iterator[Ruling]:
+    """Is it really the new device that answers at the new device's address, and not the old one?
+
+    Why: While the old device holds the address, everything seen there is about the old device.
+    Do: Unplug the old device's network cable, give the new device its address, and run this again.
+    Source: RFC 3805 s6 (prtGeneralSerialNumber) against the work order.
+    """
+    for each in [each for each in seen.every if same_text(each.fact.value, old.value)][:1]:
+        title = "The old printer answers at the new one's address"
+        yield unmet(title, f"serial number {each.fact.value}", "the new device's", on=(each,))
 
 
 @rule(

@@ -1,6 +1,7 @@
 """Is the workstation's queue there, does it lead where it should, and is it drained?"""
 
 import difflib
+import ipaddress
 from collections.abc import Iterator
 from fnmatch import fnmatchcase
 
@@ -37,10 +38,17 @@ def exists(seen: Queue[QueueTarget | QueueNames], want: Wanted[QueueRef]) -> Rul
     return unmet(f"There is no queue {want.name}", join(names) or "no queue at all", want.name, do)
 
 
+def _is_outward(host: str) -> bool:
+    try:
+        return not ipaddress.ip_address(host.partition("%")[0]).is_loopback
+    except ValueError:
+        return False
+
+
 def leads_to(uri: str, device: DeviceRef, known: Known[NameLookup | Addresses], other: DeviceRef) -> bool | None:
     """Does a device URI lead to this device, and not to the other one? By host, name or one of its addresses, never by
     the text of the URI; by port as well where both share the host that it names, as behind one print server. None where
-    the URI names no host (USB, DNS-SD)."""
+    the URI names no host (USB, DNS-SD), and where too little is known of the device's addresses."""
     try:
         place: Place = parse_place(uri)
     except ValueError:
@@ -49,7 +57,10 @@ def leads_to(uri: str, device: DeviceRef, known: Known[NameLookup | Addresses], 
     for fact in known.facts():
         hosts |= set(fact.addresses) if isinstance(fact, NameLookup) else {row.address for row in fact.rows}
     if place.host.casefold() not in hosts:
-        return False
+        # A name that leads nowhere, or loopback that stands for a device whose own addresses were not told, could still
+        # be the one that the URI means.
+        told = {address for address in hosts if address != device.host.casefold()}
+        return False if any(map(_is_outward, told)) else None
     ((service, port),) = place.ports.items()
     return place.host.casefold() != other.host.casefold() or port == device.port(service)
 
@@ -70,7 +81,7 @@ def points_to_old(
         case True:
             return met("The queue leads to the old device", uri)
         case None:
-            return unproven("The queue's URI does not name a host", uri, place.device.host)
+            return unproven("Not clear whether the queue leads to the old device", uri, place.device.host)
     return unmet("The queue does not lead to the old device", uri, place.device.host)
 
 
@@ -90,7 +101,7 @@ def points_to_new(
         case True:
             return met("The queue leads to the new device", uri)
         case None:
-            return unproven("The queue's URI does not name a host", uri, place.device.host)
+            return unproven("Not clear whether the queue leads to the new device", uri, place.device.host)
     return unmet("The queue does not lead to the new device yet", uri, place.device.final or place.device.host)
 
 

@@ -52,7 +52,12 @@ def reach(services: New[Service]) -> Ruling:
     if any(service.state == "open" for service in seen):
         return met("The new device answers", found)
     if all(service.state == "refused" for service in seen):
-        return unmet("Something is at the new device's address, but it refuses every service", found, "an open service")
+        do = (
+            "Compare the address on the device's panel with the one that was asked: another device may have it. If it"
+            " is right, the device may still be starting: wait until its panel says ready, and run this again."
+        )
+        title = "Something is at the new device's address, but it refuses every service"
+        return unmet(title, f"all {len(seen)} services refused", "an open service", do)
     if doubts := [doubt for sighting in services.every if (doubt := _no_proof(sighting))]:
         return unproven(f"Not clear whether the new device answers: {doubts[0]}", found)
     return unmet("The new device does not answer", found, "an open service")
@@ -112,7 +117,7 @@ def closed(services: New[Service], want: Wanted[ServicesClosed]) -> Iterator[Rul
     for service in want.names:
         seen = [each for each in services.every if each.fact.service == service]
         if not seen:
-            yield unproven(f"{service}: not tried", item=service, weight=Weight.NOTE, on=services.every)
+            yield unproven(f"{service} was not checked", item=service, weight=Weight.NOTE, on=services.every)
         for sighting in seen[:1]:
             about = f"{service} (port {sighting.fact.port})"
             match sighting.fact.state:
@@ -132,10 +137,11 @@ def snmp(agent: New[SnmpAgent]) -> Ruling:
     Do: Switch SNMP on in the device's network settings, with the community that the site uses.
     Unseen: Switch SNMP on in the device's network settings. If it is on there, UDP port 161 may be blocked on the way:
     ask the network's owner.
-    Denied: Ask the network's owner for the site's SNMP community, set it in the environment variable
-    NETCHECK_SNMP_COMMUNITY, and run this again.
+    Denied: What was refused is said above. Correct it where the profile is kept ([snmp] profile in the Move,
+    profiles.toml, or NETCHECK_SNMP_COMMUNITY): the community, or the user, authentication or privacy that it names. If
+    the user may not see enough, ask the network's owner for a view of the whole MIB. Then run this again.
     Takes: about 5 minutes
-    Source: RFC 3805 s2.1; RFC 3584. Silence of a UDP service is not a no.
+    Source: RFC 3805 s2.1; RFC 3584; RFC 3414 s3.2; RFC 3415. Silence of a UDP service is not a no.
     """
     return met(f"SNMP {agent.fact.version} answers")
 
@@ -182,12 +188,27 @@ def ipp_required(service: New[IppService], want: Wanted[ServicesRequired]) -> It
         yield met("IPP answers, as the Standard requires", service.fact.path)
 
 
+@rule("the old device's name", gate=Gate.SURVEY, until=Gate.SWAP, weight=Weight.CARE)
+def old_name(lookup: Old[NameLookup]) -> Ruling:
+    """Does the name of the old device lead to an address?
+
+    Why: Under a name that leads nowhere the old device cannot be looked at.
+    Do: Correct the old device's name in the Move, or write its address there.
+    Source: RFC 1123 s2.1, s6.1.
+    """
+    host = lookup.fact.name
+    if lookup.fact.addresses:
+        return met(f"{host} leads to {lookup.fact.addresses[0]}")
+    return unmet(f"The name {host} leads to no address", "no address", "an address")
+
+
 @rule(
     "whether the old device answers",
     gate=Gate.SURVEY,
     until=Gate.SWAP,
     weight=Weight.CARE,
-    after=_WHERE_WE_STAND,
+    after=("services.old-name", *_WHERE_WE_STAND),
+    unseen=("services.old-name",),
 )
 def old_reach(services: Old[Service]) -> Ruling:
     """Does the old device still answer?

@@ -30,6 +30,7 @@ class Address:
     name = "address"
     wave = 2
     needs_address = False
+    services: tuple[str, ...] = ()
     roles = frozenset({Role.HERE, Role.OLD, Role.NEW, Role.DEVICE})
     provides = frozenset[type[Fact]]({OwnInterfaces, OwnGateways, Route, Neighbour})
 

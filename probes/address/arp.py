@@ -70,8 +70,6 @@ class Wires:
 
     async def ask(self, interface: str, mac: str, address: str, deadline: Deadline) -> Heard:
         """Ask for the owners of an IPv4 address. Raises `Unable`."""
-        if reason := _why_not():
-            raise Unable(reason)
         if interface not in self._opening:
             listener = Listener(mac, asyncio.get_running_loop())
             self._opening[interface] = in_thread(lambda: listener.open(interface), f"open {interface}")
@@ -84,7 +82,8 @@ class Wires:
 
 
 def _why_not() -> str:
-    """Why this user cannot open a packet socket, "" where nothing speaks against it. Cheap: importing scapy is not."""
+    """Why this user cannot open a packet socket, "" where nothing speaks against it. Cheaper than importing scapy, and
+    still nothing for the loop: Linux takes some milliseconds to close such a socket."""
     if not sys.platform.startswith("linux"):  # by design, not run
         if sys.platform == "win32":
             npcap = Path(os.environ.get("SYSTEMROOT", "C:\\Windows"), "System32", "Npcap", "wpcap.dll")
@@ -108,6 +107,8 @@ class Listener:
 
     def open(self, interface: str) -> "Listener":
         """Open the socket and listen; blocks. Raises `Unable`."""
+        if reason := _why_not():
+            raise Unable(reason)
         try:
             from scapy.error import Scapy_Exception  # it sets up the log of the others
 

@@ -23,6 +23,7 @@ class DnsSd:
     name = "dnssd"
     wave = 2
     needs_address = False
+    services: tuple[str, ...] = ()
     roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE, Role.HERE})
     provides = frozenset[type[Fact]]({Advertisement})
 

@@ -33,6 +33,7 @@ class Ipp:
     name = "ipp"
     wave = 2
     needs_address = True
+    services: tuple[str, ...] = ("ipp", "ipps")
     roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE})
     provides = frozenset[type[Fact]](
         {

@@ -33,6 +33,7 @@ class Snmp:
     name = "snmp"
     wave = 2
     needs_address = True
+    services: tuple[str, ...] = ("snmp",)
     roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE})
     provides = frozenset[type[Fact]](
         {

@@ -39,10 +39,16 @@ async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[
         yield Miss(f"{where} SNMP {Topic.SYSTEM}", *greeting, began)
         return
     where = f"{where} SNMP{LABELS[greeting.version]}"
+    async with aclosing(_topics(line, greeting, where, began)) as topics:
+        async for reply in seen_in_view(topics, where) if greeting.version == V3 else topics:
+            yield reply
+
+
+async def _topics(line: Line, greeting: Greeting, where: str, began: float) -> AsyncGenerator[Reply, None]:
     system = Harvest(Topic.SYSTEM, greeting.version, greeting.system)
     yield Answer(f"{where} {Topic.SYSTEM}", system, began, "; ".join(line.remarks))
     async with aclosing(_Tables(line, greeting.version, where).ask()) as tables:
-        async for reply in seen_in_view(tables, where) if greeting.version == V3 else tables:
+        async for reply in tables:
             yield reply
 
 

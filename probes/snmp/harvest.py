@@ -16,6 +16,8 @@ from .message import Spoken, Syntax, VarBind
 from .mib import Table
 from .plan import Topic
 
+_LARGEST = 2**53 - 1
+"""More than any object that is read here can lawfully have (RFC 2578 s7.1), and than JSON keeps exact."""
 _NUMBERS = {Syntax.INTEGER32, Syntax.COUNTER32, Syntax.GAUGE32, Syntax.TIME_TICKS, Syntax.COUNTER64}
 _UNSIGNED = {Syntax.COUNTER32, Syntax.GAUGE32, Syntax.TIME_TICKS}
 
@@ -58,7 +60,8 @@ class Harvest:
         bind = self.column(name).rows.get(index)
         if bind is None or bind.syntax not in _NUMBERS or not isinstance(bind.value, int):
             return None
-        return bind.value + 2**32 if bind.value < 0 and bind.syntax in _UNSIGNED else bind.value
+        number = bind.value + 2**32 if bind.value < 0 and bind.syntax in _UNSIGNED else bind.value
+        return number if abs(number) <= _LARGEST else None
 
     def amount(self, name: str, index: Oid) -> Amount:
         return amount(self.number(name, index))

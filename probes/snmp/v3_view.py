@@ -18,8 +18,8 @@ _SMALL_VIEW: Final = "the agent takes the keys, but the user's view is too small
 async def seen_in_view(
     replies: AsyncIterator[Answer[Harvest] | Miss], where: str
 ) -> AsyncGenerator[Answer[Harvest] | Miss, None]:
-    """The topics as they come. Where all of them are empty, that the view is too small, instead: every device has an
-    interface."""
+    """The topics as they come, from the first one on that holds a row. Where none does, that the view is too small, and
+    nothing else: every device has an interface, and an agent that shows a name and no device is no use to anybody."""
     bare: list[Answer[Harvest]] = []
     anything = False
     async for reply in replies:
@@ -32,8 +32,8 @@ async def seen_in_view(
         bare.clear()
         yield reply
     if bare:
-        yield Miss(f"{where} {Topic.HOST}, {Topic.INTERFACES}", Outcome.DENIED, _SMALL_VIEW, bare[0].began)
+        yield Miss(f"{where} tables", Outcome.DENIED, _SMALL_VIEW, bare[0].began)
 
 
 def _is_bare(harvest: Harvest) -> bool:
-    return not any(column.rows for column in harvest.columns.values())
+    return harvest.topic is Topic.SYSTEM or not any(column.rows for column in harvest.columns.values())

@@ -21,6 +21,7 @@ class Tls:
     name = "tls"
     wave = 2
     needs_address = True
+    services: tuple[str, ...] = ()
     roles = frozenset({Role.OLD, Role.NEW, Role.DEVICE})
     provides = frozenset[type[Fact]]({Certificate})
 

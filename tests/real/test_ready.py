@@ -67,7 +67,7 @@ def wrong_mask(office: Office) -> None:
 
 
 CASES = (
-    Case("off", no_power, unreachable, "not-ready", "services.reach", ("does not answer",)),
+    Case("off", no_power, unreachable, "not-ready", "link.neighbour", ("Nobody", NEW)),
     Case(
         "firmware newer",
         lambda office: office.new.become(replace(HALDEN, firmware="4.10.0")),
