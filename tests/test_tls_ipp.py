@@ -13,6 +13,7 @@ from pyipp.parser import parse
 
 from netcheck.probing import Answer, Miss, Target
 from netcheck.roles import Outcome, Role
+from probes.ipp import asking
 
 from .test_ipp_probe import PRINTER_SAYS, Result, gathered, ipp, models, only_miss, served
 from .test_tls_made import made, needs_openssl
