@@ -46,6 +46,8 @@ def parse_host(text: str) -> str:
         return _parse_name(text)
     if address.is_multicast or address.is_unspecified or (address.version == 4 and int(address) >> 24 in {0, 255}):
         raise ValueError(f"{text}, which no single device can have")
+    if address.version == 6 and address.is_link_local and not zone:
+        raise ValueError(f"{text} without the interface that it is on, as {text}%eth0")
     return f"{address}%{zone}" if zone else str(address)
 
 

@@ -37,7 +37,7 @@ def with_ports(move: Move, ports: Iterable[str]) -> Move:
     for text in ports:
         name, equals, number = text.partition("=")
         role, _, service = name.rpartition(".")
-        if not (equals and number.isdecimal() and 1 <= int(number) <= 65535):
+        if not (equals and number.isascii() and number.isdecimal() and len(number) <= 5 and 1 <= int(number) <= 65535):
             _refuse_port(text, "SERVICE=N or ROLE.SERVICE=N with N from 1 to 65535, as new.ipp=8631")
         if role == "queue" and service == "ipp" and move.queue:
             host = move.queue.server.rpartition(":")[0]

@@ -70,3 +70,12 @@ def listening(site: Site, *targets: Target, at: Place = "workstation") -> Iterat
 def hear(site: Site, *targets: Target, at: Place = "workstation") -> Heard:
     with listening(site, *targets, at=at) as listener:
         return listener.heard()
+
+
+def hear_until(site: Site, source: str) -> Heard:
+    """It is announced a second or two after it listens."""
+    for _ in range(4):
+        heard = hear(site)
+        if source in heard.names():
+            break
+    return heard

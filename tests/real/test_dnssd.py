@@ -9,7 +9,7 @@ import pytest
 
 from .avahi import Avahi, service
 from .devices import CORVID, HALDEN, Device
-from .hearing import HERE, INSIDE, Heard, Target, hear, listening
+from .hearing import HERE, INSIDE, Target, hear, hear_until, listening
 from .office import Office
 from .printers import Printer
 from .site import JACKS, Node, Site
@@ -75,15 +75,6 @@ def test_an_ipp_printer_is_seen_with_the_name_that_it_only_claims(site: Site) ->
     assert heard[f"{HALDEN.name}._ipp._tcp.local"]["addresses"][0] == NEW
     assert heard[f"{HALDEN.name}._ipps._tcp.local"]["port"] == 631
     assert heard[f"{HALDEN.name}._printer._tcp.local"]["port"] == 0
-
-
-def hear_until(site: Site, source: str) -> Heard:
-    """It is announced a second or two after it listens."""
-    for _ in range(4):
-        heard = hear(site)
-        if source in heard.names():
-            break
-    return heard
 
 
 def test_a_device_with_a_foreign_address_is_heard(site: Site) -> None:
