@@ -19,6 +19,8 @@ from netcheck.wire import socket_address
 
 MAX_OCTETS: Final = 256 << 10
 """What a peer may send before the handshake is over. OpenSSL itself takes 100 KiB of certificates."""
+PATIENCE_S: Final = 3.0
+"""For a handshake. A web server that speaks no TLS may wait for the rest of what it takes for a request for minutes."""
 CONNECT_S: Final = 3.5
 """Long enough for the third SYN (after 0, 1 and 3 s; RFC 6298 section 2) and for a failed address resolution."""
 
@@ -87,7 +89,7 @@ class _Conversation:
 
     async def result(self, deadline: Deadline) -> Result:
         try:
-            async with asyncio.timeout(deadline.left()):
+            async with asyncio.timeout(min(PATIENCE_S, deadline.left())):
                 return await self._shaken()
         except TimeoutError:
             return Failed(Outcome.SILENT, f"accepted the connection, then sent {self._amount()}")

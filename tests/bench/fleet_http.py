@@ -33,6 +33,8 @@ class Conversation:
     def take(self, octets: bytes) -> tuple[bytes, bool]:
         """What to send now that these octets came in, and whether the connection stays open after that."""
         self._received += octets
+        if not self._received[:1].isalpha():
+            return _ended(400)  # TLS, say: a method is letters (RFC 9110 s9.1), and a server says so at once
         head, end, rest = self._received.partition(b"\r\n\r\n")
         if not end:
             return _ended(413) if len(head) > MAX_HEAD else (b"", True)

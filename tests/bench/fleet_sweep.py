@@ -26,6 +26,8 @@ from netcheck.wire import Wire
 
 LIMIT_S = 10.0
 """For one device, as on the command line."""
+NOT_OF_A_SWEEP = {"dnssd"}
+"""Multicast ends at the site's edge: a sweep of many sites asks devices and listens to none."""
 
 Seen = Counter[tuple[str, str, str]]
 """How often each probe told each kind of fact from each source."""
@@ -59,7 +61,7 @@ class Sweep:
 
     def __init__(self, ports: dict[str, int], standard: Standard, expected: Seen) -> None:
         self._ports, self._standard, self._expected = Ports(**ports), standard, expected
-        self._provides, self._probes = provides(), list(installed())
+        self._provides, self._probes = provides(), [probe for probe in installed() if probe.name not in NOT_OF_A_SWEEP]
         self._swept = Swept()
 
     async def run(self, faces: list[Face], in_flight: int) -> Swept:
