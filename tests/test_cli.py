@@ -129,6 +129,7 @@ SCENARIOS = {
     "waste-full": 1,
     "new-unreachable": 1,
     "snmp-silent": 3,
+    "odd-path": 0,
 }
 ON_TOP = {
     "firmware-too-new": "identity.firmware",

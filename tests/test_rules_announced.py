@@ -118,3 +118,13 @@ def test_the_old_device_that_still_announces_itself() -> None:
     (finding,) = found("old-announced", [uuid, serial, still], Gate.LEAVE)
     assert finding.state is Holds.UNMET
     assert not found("old-announced", [uuid, serial, seen(Role.HERE, PLANS)], Gate.LEAVE)
+
+
+def test_reached_and_not_heard_is_a_note_where_others_are_heard() -> None:
+    """RFC 6762: multicast works here, as others are heard; it is still no fault."""
+    up = (Role.NEW, "ports", "tcp/631", Service("ipp", 631, "open", "", 2, (900,)))
+    other = seen(Role.HERE, told("Elsewhere", ("other", "192.0.2.77")))
+    (finding,) = found("not-heard", [LOOKUP, up, other])
+    assert finding.weight is Weight.NOTE
+    assert not found("not-heard", [LOOKUP, up, other, seen(Role.HERE, PLANS)])
+    assert not found("not-heard", [LOOKUP, up])

@@ -114,6 +114,8 @@ class Device:
     up_seconds: int
     unplugged: frozenset[Service] = frozenset({"ipps"})
     mute: frozenset[Service] = frozenset()
+    ipp_path: str = "/ipp/print"
+    announced_as: str = ""  # where it is not announced under its make and model
 
     @property
     def make_and_model(self) -> str:

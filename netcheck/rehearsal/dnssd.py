@@ -25,7 +25,8 @@ _TYPES: dict[Service, str] = {
     "lpd": "_printer._tcp.local.",
     "http": "_http._tcp.local.",
 }
-_PATHS: dict[Service, str] = {"ipp": "ipp/print", "ipps": "ipp/print", "lpd": "print"}
+_HAVE_PATHS: frozenset[Service] = frozenset({"ipp", "ipps", "lpd"})
+_QUEUE = "print"  # of the LPD service
 
 
 async def announce(devices: Iterable[tuple[Device, Mapping[Service, int]]], stack: AsyncExitStack) -> bool:
@@ -41,7 +42,7 @@ async def announce(devices: Iterable[tuple[Device, Mapping[Service, int]]], stac
     taken: set[str] = set()
     for device, ports in devices:
         # Where both are of one model the second gives way and takes another name, as devices do (RFC 6762 s9).
-        label, host = device.make_and_model, device.host_name
+        label, host = device.announced_as or device.make_and_model, device.host_name
         if label in taken:
             label, host = f"{label} (2)", f"{host}-2"
         taken.add(label)
@@ -75,7 +76,7 @@ def _services(device: Device, label: str, host: str, ports: Mapping[Service, int
 
 def _printing(device: Device, service: Service) -> dict[str, str]:
     """The keys that printers tell (printing over DNS-SD, PWG 5100.14; from memory)."""
-    path = {"rp": _PATHS[service]} if service in _PATHS else {}
+    path = {"rp": device.ipp_path.removeprefix("/") if service != "lpd" else _QUEUE} if service in _HAVE_PATHS else {}
     return {
         "txtvers": "1",
         "qtotal": "1",

@@ -49,7 +49,7 @@ def _identity(device: Device, authority: str) -> tuple[Attribute, ...]:
 
 def _protocol(device: Device, authority: str) -> tuple[Attribute, ...]:
     return (
-        attribute(Tag.URI, "printer-uri-supported", f"ipp://{authority}/ipp/print"),
+        attribute(Tag.URI, "printer-uri-supported", f"ipp://{authority}{device.ipp_path}"),
         attribute(Tag.KEYWORD, "uri-authentication-supported", "none"),
         attribute(Tag.KEYWORD, "uri-security-supported", "none"),
         attribute(Tag.KEYWORD, "ipp-versions-supported", "1.1", "2.0"),

@@ -1,4 +1,4 @@
-"""A simulated device's IPP printer at /ipp/print: Get-Printer-Attributes, Validate-Job and Get-Jobs (RFC 8011 s4.2).
+"""A simulated device's IPP printer: Get-Printer-Attributes, Validate-Job and Get-Jobs (RFC 8011 s4.2).
 
 It takes no print data: every other operation is answered operation-not-supported, and operations-supported says so.
 """
@@ -13,8 +13,6 @@ from netcheck.rehearsal.device import Device
 from netcheck.rehearsal.ipp_attributes import ipp_attributes
 from netcheck.rehearsal.ipp_media import unsupported
 from netcheck.rehearsal.ipp_message import Request, Response, Tag
-
-PATH = "/ipp/print"
 
 
 class IppPrinter:
@@ -32,7 +30,7 @@ class IppPrinter:
 
     def answer(self, path: str, body: bytes) -> bytes | None:
         """The response to a request posted to `path`; None where there is no printer. See `ipp_service.Answer`."""
-        return ipp.respond(body, self._operations) if path == PATH else None
+        return ipp.respond(body, self._operations) if path == self._device.ipp_path else None
 
     def _attributes(self, request: Request) -> Response:
         age = int(time.monotonic() - self._started)

@@ -132,6 +132,11 @@ def snmp_silent(device: Device) -> Device:
     return replace(device, mute=frozenset({"snmp"}))
 
 
+def at_a_path_of_its_own(device: Device) -> Device:
+    """The device with its IPP printer where nobody would look, and a name of its own under which it says where."""
+    return replace(device, ipp_path="/ipp/plan-room", announced_as=f"{device.make_and_model}, plan room")
+
+
 State = Literal["ready", "not-ready", "cannot-tell"]
 _EXIT_CODES: dict[State, int] = {"ready": 0, "not-ready": 1, "cannot-tell": 3}
 
@@ -195,6 +200,12 @@ _ALL = (
         "cannot-tell",
         "The new printer answers nothing over SNMP, and some answers come no other way.",
         new=snmp_silent(NEW),
+    ),
+    Scenario(
+        "odd-path",
+        "ready",
+        "The new printer's IPP path is none of the usual ones; its announcement on this link tells it.",
+        new=at_a_path_of_its_own(NEW),
     ),
 )
 

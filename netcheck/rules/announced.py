@@ -119,6 +119,24 @@ def seen_not_reached(
     yield unmet(title, f"{join(addresses)}: {where}", "an open service", on=seen.every)
 
 
+@rule("whether the new device announces itself", weight=Weight.NOTE)
+def not_heard(
+    around: HereClaims[Advertisement], services: New[Service], at: New[NameLookup | Addresses]
+) -> Iterator[Ruling]:
+    """Does the new device announce itself, where others do?
+
+    Why: Who looks for a printer by name does not find it. A queue that was made by address does not need that.
+    Do: Switch announcing on in the device's network settings, if the site finds its printers that way.
+    Takes: about 5 minutes
+    Source: RFC 6762 s11; RFC 6763. Silence on multicast proves no fault.
+    """
+    own = _reached(at)
+    heard = [each for each in around.every if any(_is_at(place, own) for place in each.fact.places)]
+    if not heard and any(service.state == "open" for service in services.facts()):
+        title = "The new device is reached, and does not announce itself as others here do"
+        yield unmet(title, f"{count(len(around.every), 'announcement')}, none of it", "one", on=around.every[:1])
+
+
 @rule("which of several devices of this model is the new one", gate=Gate.FILL, weight=Weight.NOTE)
 def several_alike(around: HereClaims[Advertisement], want: Wanted[ModelDemand]) -> Iterator[Ruling]:
     """Is there one device of the new model on this network, or are there several?
