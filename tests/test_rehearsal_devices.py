@@ -63,7 +63,7 @@ def _plain(value: Any) -> int | bytes | str:
     return int(value) if isinstance(value, univ.Integer) else str(value)
 
 
-def printer(port: int, *wanted: str) -> dict[str, list[Any]]:
+def printer(port: int, *wanted: str, path: str = "/ipp/print") -> dict[str, list[Any]]:
     """Printer attributes as pyipp reads them, every value in a list."""
 
     async def ask() -> dict[str, Any]:
@@ -112,7 +112,7 @@ GROUPS = {"cover": f"{PRT}.6.1.1", "input": f"{PRT}.8.2.1", "markerSupplies": f"
 def test_snmp_and_ipp_agree(scenario: str, role: Any) -> None:
     path = getattr(SCENARIOS[scenario], role).ipp_path
     with running_site(SCENARIOS[scenario]) as site:
-        check_agreement(walk(site.ports[role]["snmp"]), printer(site.ports[role]["ipp"], path))
+        check_agreement(walk(site.ports[role]["snmp"]), printer(site.ports[role]["ipp"], path=path))
 
 
 def test_snmp_and_ipp_agree_on_a_worn_device() -> None:
