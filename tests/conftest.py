@@ -48,26 +48,3 @@ def published(*prefixes: str) -> list[Any]:
         for row in rows
         if row["id"].startswith(prefixes)
     ]
-
-
-ON_LOOPBACK_MULTICAST = {
-    "test_cli",
-    "test_dnssd_browsing",
-    "test_dnssd_rescue",
-    "test_find_command",
-    "test_readme",
-    "test_rehearsal_devices",
-    "test_rehearsal_dnssd",
-    "test_rehearsal_ipp",
-    "test_rehearsal_site",
-    "test_rehearsal_snmp",
-}
-"""Modules whose simulated devices announce themselves on this machine's loopback, which all workers share: they run in
-one worker, one after the other, or they would hear each other."""
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep those together (pytest-xdist, ``--dist loadgroup``)."""
-    for item in items:
-        if item.path.stem in ON_LOOPBACK_MULTICAST:
-            item.add_marker(pytest.mark.xdist_group("loopback multicast"))
