@@ -24,7 +24,7 @@ from fleet_faces import ADDRESS, Face, at
 from fleet_http import Conversation
 from fleet_replay import Replay, ipp_id, snmp_id
 
-from netcheck.rehearsal.ipp_printer import PATH, IppPrinter
+from netcheck.rehearsal.ipp_printer import IppPrinter
 from netcheck.rehearsal.mib_printer import snmp_rows
 from netcheck.rehearsal.raw_port import line_printer
 from netcheck.rehearsal.scenarios import NEW
@@ -72,7 +72,7 @@ class Fleet:
         self._agent = SnmpAgent(snmp_rows(NEW), _ENGINE_ID)
         self._snmp = Replay(self._agent.answer, snmp_id)
         printer = IppPrinter(NEW, f"{ADDRESS}:{self.ports['ipp']}")
-        self._ipp = Replay(partial(printer.answer, PATH), ipp_id)
+        self._ipp = Replay(partial(printer.answer, NEW.ipp_path), ipp_id)
         talks = {"ipp": self._web, "http": self._web, "raw": self._print_port, "lpd": self._line_printer}
         for name, listener in listeners.items():
             self._watch(listener, partial(self._accept, listener, talks[name]))
@@ -177,7 +177,7 @@ class Fleet:
     def _web(self, face: Face) -> Talk:
         def answer(path: str, body: bytes) -> bytes | None:
             self._counted.ipp_requests += 1
-            said = self._ipp.answer(face.off(body)) if path == PATH else None
+            said = self._ipp.answer(face.off(body)) if path == NEW.ipp_path else None
             return None if said is None else face.on(said)
 
         return Conversation(answer, f"{NEW.make_and_model}\n".encode()).take
