@@ -86,6 +86,7 @@ def _device_target(move: Move, role: Role, ref: DeviceRef, standard: Standard, k
         user=None if isinstance(known, Community) else known,
         seen=tuple(word for word in move.seen if word.role is role),
         prints=standard.prints.prints if standard.prints and role is not Role.OLD else (),
+        planned=ref.final if ref.final != ref.host else "",
     )
 
 

@@ -21,7 +21,7 @@ from netcheck.facts.media import Inputs, Outputs
 from netcheck.facts.network import NameLookup, Service, SnmpAgent
 from netcheck.facts.supplies import Supplies
 from netcheck.roles import Outcome, Role
-from netcheck.ruling import Claims, History, Known, Moment, Need, Rule, Sighting
+from netcheck.ruling import Beside, Claims, History, Known, Moment, Need, Rule, Sighting
 from netcheck.standard import Standard
 
 PERSON = "person"
@@ -50,7 +50,7 @@ class Absent:
     denied: bool = False
 
 
-Found: TypeAlias = Known[Fact] | Claims[Fact] | History[Fact] | Absent
+Found: TypeAlias = Known[Fact] | Claims[Fact] | History[Fact] | Beside[Fact] | Absent
 """What is found for one need of a rule."""
 
 
@@ -93,6 +93,9 @@ class EvidenceBase:
         seen = [item for kind in need.kinds for item in self._seen.get((role, kind.kind), ())]
         if need.history and seen:
             return History(self._typed(sorted(seen, key=lambda item: item.at_ms)))
+        if need.beside:
+            standing = [item for item in seen if not self._doubt(role, item)]
+            return Beside(self._typed(sorted(_latest(standing), key=_rank)))
         if need.claims:
             return Claims(self._typed(_latest(seen))) if seen else self._absent(role, need.kinds, [])
         doubts = {id(item): doubt for item in seen if (doubt := self._doubt(role, item))}

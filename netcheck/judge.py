@@ -23,10 +23,10 @@ from netcheck.evidence import Absent, EvidenceBase
 from netcheck.facts import Fact
 from netcheck.gates import Gate
 from netcheck.roles import Role
-from netcheck.ruling import RULES, Rule, Ruling, Sighting
+from netcheck.ruling import RULES, Beside, Rule, Ruling, Sighting
 from netcheck.standard import Standard
 from netcheck.verdict import STANDARDS_STEP, Evidence, Finding, Holds, State, Step, Verdict, Weight, standings
-from netcheck.words import join, say
+from netcheck.words import is_asked, join, say, sentences
 
 _SHOWN_BY = {"measured": "a measurement", "photo": "a photo", "word": "your word"}
 Provides = Mapping[str, frozenset[str]]
@@ -46,7 +46,7 @@ def judge(case: Case, standard: Standard, gate: Gate, provides: Provides) -> Ver
 def _asked(rule: Rule, base: EvidenceBase, gate: Gate) -> Iterator[Finding]:
     if rule.until is not None and gate is not Gate.STANDING and not gate.reached(rule.until):
         return
-    if not all(base.speaks_of(need.role) for need in rule.needs.values()):
+    if not all(base.speaks_of(need.role) for need in rule.needs.values() if not need.beside):
         return
     demands = {name: base.demands.get(kind) for name, kind in rule.wants.items()}
     if None in demands.values():
@@ -58,7 +58,8 @@ def _asked(rule: Rule, base: EvidenceBase, gate: Gate) -> Iterator[Finding]:
         if not any(need.claims for need in rule.needs.values()):
             yield _unproven(rule, base, absent)
         return
-    sightings = [sighting for found in known.values() if not isinstance(found, Absent) for sighting in found.every]
+    evidence = [found for found in known.values() if not isinstance(found, Absent | Beside)]
+    sightings = [sighting for found in evidence for sighting in found.every]
     for ruling in rule.rulings({**known, **demands}):
         yield _finding(rule, base, ruling, sightings)
 
@@ -78,7 +79,9 @@ def _unproven(rule: Rule, base: EvidenceBase, absent: list[Absent]) -> Finding:
 def _finding(rule: Rule, base: EvidenceBase, ruling: Ruling, sightings: Iterable[Sighting[Fact]]) -> Finding:
     found = ruling.found or (base.remarks(rule) if ruling.state is Holds.UNPROVEN else "")
     seen = tuple(ruling.on or sightings)
-    detail = join([found and (f"found {found}" if seen else found), ruling.wanted and f"wanted {ruling.wanted}"], "; ")
+    otherwise = _about(base.subject(rule.role), ruling.otherwise)
+    parts = {"found": found if seen else "", "": "" if seen else found, "wanted": ruling.wanted, "or else": otherwise}
+    detail = join((f"{label} {text}".strip() for label, text in parts.items() if text), "; ")
     remedy = ruling.do or (rule.explanation.do if ruling.state is Holds.UNMET else "")
     role = base.subject(rule.role)
     return Finding(
@@ -179,13 +182,16 @@ def _state(counted: list[Finding]) -> State:
 
 
 def _steps(counted: list[Finding], standard: Standard, gate: Gate, state: State) -> Iterator[Step]:
-    """What to do, in order: remedies of what nothing else explains, then the Standard's own steps for an open gate."""
-    done: set[str] = set()
+    """What to do, in order: what others must be asked for, since waiting for them starts then; the rest of the remedies
+    of what nothing else explains; then the Standard's own steps for an open gate."""
+    remedies: dict[str, Step] = {}
     for finding in counted:
-        if finding.state is Holds.MET or finding.causes or not finding.remedy or finding.remedy in done:
+        if finding.state is Holds.MET or finding.causes:
             continue
-        done.add(finding.remedy)
-        yield Step(finding.remedy, finding.title, RULES[finding.id].explanation.caution)
+        caution = RULES[finding.id].explanation.caution
+        for sentence in sentences(finding.remedy):
+            remedies.setdefault(sentence, Step(sentence, finding.title, "" if is_asked(sentence) else caution))
+    yield from sorted(remedies.values(), key=lambda step: not is_asked(step.do))
     if state in {State.READY, State.READY_WITH_CARE}:
         for step in standard.worksheet:
             if step.gate is gate:

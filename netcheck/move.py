@@ -7,11 +7,12 @@ import msgspec
 
 from netcheck.facts.word import WANTED_WORDS, word_fact
 from netcheck.gates import Gate
-from netcheck.place import DEFAULT_PORTS, WANTED_PLACE, Place, is_loopback, parse_place
+from netcheck.place import DEFAULT_PORTS, WANTED_PLACE, Place, is_address, is_loopback, parse_place
 from netcheck.roles import Role
 from netcheck.tables import Document, Table, parse_address, parse_mac
 
-ADDRESS_POLICIES = ("keep", "new", "usb")
+KEEP = "keep"
+ADDRESS_POLICIES = (KEEP, "new", "usb")
 WORDS = tuple(WANTED_WORDS)
 """What a person can read from a panel or plate and say here."""
 DEFAULT_SERVER = "localhost:631"
@@ -43,7 +44,8 @@ class Ports(msgspec.Struct, frozen=True):
 
 
 class DeviceRef(msgspec.Struct, frozen=True):
-    """A device as the work order knows it. ``host`` is "" for one that is not on the network (USB)."""
+    """A device as the work order knows it. ``host`` is "" for one that is not on the network (USB). ``jack`` is the
+    label of the network jack that it is to be plugged into."""
 
     host: str
     path: str = ""
@@ -51,6 +53,7 @@ class DeviceRef(msgspec.Struct, frozen=True):
     serial: str = ""
     mac: str = ""
     asset: str = ""
+    jack: str = ""
     ports: Ports = Ports()
 
     def port(self, service: str) -> int:
@@ -110,7 +113,8 @@ class FinalAddress(msgspec.Struct, frozen=True):
 
 
 class Move(msgspec.Struct, frozen=True):
-    """Everything that the Move says, fit to be saved: it never holds a secret, only the name of a profile."""
+    """Everything that the Move says, fit to be saved: it never holds a secret, only the name of a profile. ``when`` is
+    when the site must be prepared, in the user's words."""
 
     job: str = ""
     site: str = ""
@@ -122,6 +126,7 @@ class Move(msgspec.Struct, frozen=True):
     queue: QueueRef | None = None
     snmp_profile: str = ""
     seen: tuple[Seen, ...] = ()
+    when: str = ""
 
     def roles(self) -> frozenset[Role]:
         """The roles that this Move speaks of. What it does not speak of is not asked about."""
@@ -189,13 +194,22 @@ def load_move(path: Path) -> Move:
         queue=_queue(root.table("queue")),
         snmp_profile=root.table("snmp").text("profile", "the name of a profile"),
         seen=tuple(filter(None, map(_seen, root.tables("seen")))),
+        when=head.text("when", "by when the site must be prepared, as 2026-12-03 10:00"),
     )
     if move.new is None:
         root.complain("new", "nothing", "a table [new] with the new device's host")
     elif not move.new.host and move.address != "usb":
         root.complain("[new] host", "nothing", WANTED_PLACE)
     document.finish()
-    return move
+    return _kept(move)
+
+
+def _kept(move: Move) -> Move:
+    """Where the new device is to keep the old one's address, that is its final one, if nothing else is said."""
+    keeps = move.address == KEEP and move.new and move.old and not move.new.final
+    if not (keeps and move.new and move.old and is_address(move.old.host)) or is_loopback(move.old.host):
+        return move
+    return msgspec.structs.replace(move, new=msgspec.structs.replace(move.new, final=move.old.host))
 
 
 def _device(root: Table, key: str) -> DeviceRef | None:
@@ -212,6 +226,7 @@ def _device(root: Table, key: str) -> DeviceRef | None:
         serial=table.text("serial"),
         mac=table.parsed("mac", parse_mac, "a MAC address, as 02:77:00:00:00:22") or "",
         asset=table.text("asset"),
+        jack=table.text("jack", "the network jack, as its label says"),
     )
 
 

@@ -27,6 +27,15 @@ def parse_place(text: str) -> Place:
     return Place(parse_host(text.strip("[]")), {})
 
 
+def is_address(host: str) -> bool:
+    """Is it a literal address, and not a name?"""
+    try:
+        ipaddress.ip_address(host.partition("%")[0])
+    except ValueError:
+        return False
+    return True
+
+
 def is_loopback(host: str) -> bool:
     """Is it this machine, by address or by name?"""
     try:

@@ -70,7 +70,8 @@ class Target:
     names beyond them), ``path`` the resource path of a printing URI ("" for none). For the queue, ``queue`` is its name
     and ``ports["ipp"]`` its spooler's. SNMP asks as ``user`` where there is one, and by
     ``community`` otherwise. The role ``here`` is ourselves: it has no host, but for
-    loopback where all that is asked is there, so that nothing leaves this machine.
+    loopback where all that is asked is there, so that nothing leaves this machine. ``planned`` is the address that the
+    new device is to have after the move, where that is another one than it is asked at.
     """
 
     role: Role
@@ -83,6 +84,7 @@ class Target:
     user: User | None = None
     seen: tuple[Seen, ...] = ()
     prints: tuple[Print, ...] = ()
+    planned: str = ""
     learnt: Learnt = field(default_factory=Learnt, compare=False)
 
 

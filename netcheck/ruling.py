@@ -6,12 +6,17 @@ the Move or the Standard (``Wanted[FirmwareDemand]``), or the case's time (``Now
 the body never sees None:
 
 * a role that the Move does not speak of, or a demand that is not made: the rule is not asked;
-* a fact that was not observed: the finding is *unproven*, with the attempts that say why, and the body is not run.
+* a fact that was not observed: the finding is *unproven*, with the attempts that say why, and the body is not run;
+* what stands *beside* (``OldBeside[Service]``) may be there or not: it tells two causes apart.
 
 Its docstring is what ``netcheck explain`` prints: the question, then the sections Why, Do, Unseen (what settles it
 where it was not seen), Denied (where we were not let in), Caution, Takes, Source. ``after`` names the rules whose
 failure explains that this one fails, and ``unseen`` those whose failure explains that its facts were not seen; the
 graph has no cycle, and a test says so.
+
+What to do is written in sentences, one a step. A sentence that starts with "Ask" is somebody else's step, mostly an
+administrator's: those are listed first, since waiting for them starts with the asking. Where the evidence leaves a
+second cause open, the ruling names it in ``otherwise``, with what to try next to tell the two apart.
 """
 
 import inspect
@@ -75,6 +80,13 @@ class History(Generic[F]):
     every: tuple[Sighting[F], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Beside(Generic[F]):
+    """What is known beside the evidence, none of it being a possible answer."""
+
+    every: tuple[Sighting[F], ...]
+
+
 class Moment(msgspec.Struct, frozen=True):
     """When the case was made, in ms since 1970: "now", for whoever judges it, today or next year."""
 
@@ -88,11 +100,15 @@ class _Demand:
 New = Annotated[Known[F], Role.NEW]
 """A fact about the new device, or about the device by itself where there is no move."""
 Old = Annotated[Known[F], Role.OLD]
+OldClaims = Annotated[Claims[F], Role.OLD]
 Queue = Annotated[Known[F], Role.QUEUE]
 Here = Annotated[Known[F], Role.HERE]
 HereClaims = Annotated[Claims[F], Role.HERE]
 NewClaims = Annotated[Claims[F], Role.NEW]
 NewHistory = Annotated[History[F], Role.NEW]
+NewBeside = Annotated[Beside[F], Role.NEW]
+OldBeside = Annotated[Beside[F], Role.OLD]
+HereBeside = Annotated[Beside[F], Role.HERE]
 Wanted = Annotated[T, _Demand]
 Now = Annotated[Moment, _Demand]
 """The case's own time. It is always there; a rule that takes it stays as pure as the others."""
@@ -101,7 +117,8 @@ Now = Annotated[Moment, _Demand]
 class Ruling(msgspec.Struct, frozen=True):
     """What a rule says of one item. ``found`` and ``wanted`` are the two sides of the comparison, in words;
     ``weight`` is given where one item weighs less than the rule, ``because`` where only some of the rule's ``after``
-    can explain it, ``on`` where it rests on some of the evidence only."""
+    can explain it, ``on`` where it rests on some of the evidence only, or on what stands beside it. ``otherwise`` is
+    what else it could be, and how to tell."""
 
     state: Holds
     title: str
@@ -112,6 +129,7 @@ class Ruling(msgspec.Struct, frozen=True):
     weight: Weight | None = None
     because: tuple[str, ...] | None = None
     on: tuple[Sighting[Any], ...] = ()
+    otherwise: str = ""
 
 
 def met(title: str, found: str = "", **more: Any) -> Ruling:
@@ -132,12 +150,13 @@ def unproven(title: str, found: str = "", wanted: str = "", do: str = "", **more
 @dataclass(frozen=True, slots=True)
 class Need:
     """One fact parameter: whose, of which kinds (any of them), and whether bare claims will do, all there ever were
-    where it is their ``history``."""
+    where it is their ``history``, or none at all where it is only looked at ``beside``."""
 
     role: Role
     kinds: tuple[type[Fact], ...]
     claims: bool
     history: bool = False
+    beside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +194,7 @@ class Rule:
     @property
     def role(self) -> Role:
         """Who must change: whoever the first piece of evidence is about; we ourselves, where a rule needs none."""
-        return next((need.role for need in self.needs.values()), Role.HERE)
+        return next((need.role for need in self.needs.values() if not need.beside), Role.HERE)
 
     def rulings(self, evidence: dict[str, object]) -> list[Ruling]:
         """Ask the rule."""
@@ -200,14 +219,16 @@ def rule(
     unseen: tuple[str, ...] = (),
     voids: bool = False,
 ) -> Callable[[Body], Body]:
-    """Make a function a rule. Its id is its theme (the module) and its name; ``about`` is the noun for what it asks.
+    """Make a function a rule. Its id is its theme (the module's name, up to a first underscore: a large theme has
+    several files) and its own name; ``about`` is the noun for what it asks.
 
     ``voids`` is for a rule whose failure explains everything else about its device: it is not the device that is meant.
     ``unseen_weight`` is for a rule whose facts may lawfully be missing: it then weighs less than its failure does.
     """
 
     def register(body: Body) -> Body:
-        identity = f"{body.__module__.rpartition('.')[2]}.{body.__name__.replace('_', '-')}"
+        theme = body.__module__.rpartition(".")[2].partition("_")[0]
+        identity = f"{theme}.{body.__name__.replace('_', '-')}"
         if identity in RULES:
             raise TypeError(f"two rules are called {identity}")
         needs, wants = _evidence_list(body)
@@ -243,7 +264,7 @@ def _evidence_list(body: Callable[..., Any]) -> tuple[dict[str, Need], dict[str,
         (fact,) = get_args(kind)
         kinds = get_args(fact) if get_origin(fact) in {Union, UnionType} else (fact,)
         form = get_origin(kind)
-        needs[name] = Need(mark, kinds, form in {Claims, History}, form is History)
+        needs[name] = Need(mark, kinds, form in {Claims, History}, form is History, form is Beside)
     return needs, wants
 
 

@@ -1,5 +1,6 @@
 """Small wordings that findings share."""
 
+import re
 from collections.abc import Iterable
 
 from netcheck.facts import Amount, Fact, Measured, Some, Unknown, Unrestricted
@@ -10,6 +11,16 @@ from netcheck.facts.network import Service
 def join(parts: Iterable[str], by: str = ", ") -> str:
     """The parts that are not empty."""
     return by.join(part for part in parts if part)
+
+
+def sentences(text: str) -> list[str]:
+    """A remedy, taken apart into its steps."""
+    return [each for each in re.split(r"(?<=[.!?]) (?=[A-Z])", text) if each]
+
+
+def is_asked(step: str) -> bool:
+    """Is it a step that somebody else must do, when asked?"""
+    return step.startswith("Ask ")
 
 
 def say(fact: Fact) -> str:

@@ -55,7 +55,7 @@ async def _try(service: str, address: str, port: int, wire: Wire, deadline: Dead
     trips: list[int] = []
     async with wire.connects:
         began = time.monotonic()
-        state, error = await _connect(address, port, min(SILENT_AFTER_S, deadline.left()))
+        state, error, segment = await _connect(address, port, min(SILENT_AFTER_S, deadline.left()))
         waited = time.monotonic() - began
         if state == "open":
             trips.append(round(waited * 1_000_000))
@@ -64,10 +64,11 @@ async def _try(service: str, address: str, port: int, wire: Wire, deadline: Dead
             if (await _connect(address, port, min(SILENT_AFTER_S, deadline.left())))[0] != "open":
                 break  # many devices serve one connection at a time: that the first one worked is what counts
             trips.append(round((time.monotonic() - again) * 1_000_000))
-    return Service(service, port, state, error, round(waited * 1000), tuple(trips))
+    return Service(service, port, state, error, round(waited * 1000), tuple(trips), segment)
 
 
-async def _connect(address: str, port: int, wait_s: float) -> tuple[str, str]:
+async def _connect(address: str, port: int, wait_s: float) -> tuple[str, str, int]:
+    """State, errno's name and segment size of one connect."""
     family, where = socket_address(address, port, socket.SOCK_STREAM)
     with socket.socket(family, socket.SOCK_STREAM) as probe:
         probe.setblocking(False)
@@ -76,12 +77,22 @@ async def _connect(address: str, port: int, wait_s: float) -> tuple[str, str]:
                 await asyncio.get_running_loop().sock_connect(probe, where)
         except TimeoutError as error:
             # The system's own time-out (ETIMEDOUT) is a TimeoutError too, and means the same: nothing came back.
-            return "silent", errno.errorcode.get(error.errno, "") if error.errno else ""
+            return "silent", errno.errorcode.get(error.errno, "") if error.errno else "", 0
         except (ConnectionRefusedError, ConnectionResetError) as error:
-            return "refused", errno.errorcode.get(error.errno or 0, "")
+            return "refused", errno.errorcode.get(error.errno or 0, ""), 0
         except OSError as error:
-            return "unreachable", errno.errorcode.get(error.errno or 0, str(error))
-    return "open", ""
+            return "unreachable", errno.errorcode.get(error.errno or 0, str(error)), 0
+        return "open", "", _segment(probe)
+
+
+def _segment(connected: socket.socket) -> int:
+    """The segment size that both ends agreed on; 0 where our system does not tell (Windows)."""
+    if not hasattr(socket, "TCP_MAXSEG"):
+        return 0
+    try:
+        return connected.getsockopt(socket.IPPROTO_TCP, socket.TCP_MAXSEG)
+    except OSError:
+        return 0  # the peer has closed it already
 
 
 PROBE = Ports()

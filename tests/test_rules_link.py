@@ -184,7 +184,7 @@ def test_what_we_remember_is_not_who_answers() -> None:
     verdict = judged(here(), way(), arp(NEW_MAC), table(OLD_MAC, state="reachable"), port("silent"), own_word(NEW_MAC))
     finding = only(verdict, "link.remembered")
     assert (finding.state, finding.weight, finding.role) == (Holds.UNMET, Weight.CARE, Role.HERE)
-    assert only(verdict, "services.reach").causes == (finding.key,)
+    assert finding.key in only(verdict, "services.reach").causes
     assert standings(verdict.findings, Gate.SWAP)[finding.key] is Standing.IN_THE_WAY
     assert only(verdict, "link.mac-agrees").state is Holds.MET  # who was asked on the wire counts
 

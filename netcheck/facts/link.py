@@ -51,9 +51,10 @@ class Route(Fact, frozen=True):
 class Neighbour(Fact, frozen=True):
     """Who answers for an address on our own link. ``macs`` are all that were seen, lower case with colons; none in a
     ``complete`` answer means that nobody owns it. ``method`` is ``arp`` (asked on the wire) or ``neighbour-table``
-    (what our system remembered, which may be stale, and holds one owner at most). ``reason`` says what could not be
-    seen, and why. ``state`` is the table's own word (RFC 4861 s7.3.2: reachable, stale, delay, probe, incomplete; and
-    failed, permanent), "" where it has none.
+    (what our system remembered, which may be stale, and holds one owner at most) or ``nd`` (IPv6, asked on the wire).
+    ``reason`` says what could not be seen, and why. ``state`` is the table's own word (RFC 4861 s7.3.2: reachable,
+    stale, delay, probe, incomplete; and failed, permanent), "" where it has none. ``asks`` are the addresses that its
+    owners themselves were heard to ask for while we listened (ARP requests, RFC 826): whom they are about to send to.
     """
 
     kind: ClassVar[str] = "neighbour"
@@ -63,6 +64,19 @@ class Neighbour(Fact, frozen=True):
     complete: bool
     reason: str = ""
     state: str = ""
+    asks: tuple[str, ...] = ()
+
+
+class PlannedNeighbour(Neighbour, frozen=True):
+    """The same of the address that the new device is to have after the move: who has it now."""
+
+    kind: ClassVar[str] = "planned-neighbour"
+
+
+class GatewayNeighbour(Neighbour, frozen=True):
+    """The same of a default router: of ours, or of the one that the device names."""
+
+    kind: ClassVar[str] = "gateway-neighbour"
 
 
 class ReverseName(Fact, frozen=True):
@@ -95,6 +109,7 @@ SERVICE_OF_TYPE = {
 """What we call the services that DNS-SD names (IANA service name registry, from memory)."""
 
 USUAL_TXT = {
+    "txtvers": "1",
     "qtotal": "1",
     "priority": "50",
     "pdl": "application/postscript",
@@ -102,6 +117,7 @@ USUAL_TXT = {
     "air": "none",
     **dict.fromkeys(("transparent", "binary", "tbcp"), "F"),
     **dict.fromkeys(("color", "duplex", "bind", "collate", "copies", "punch", "sort", "staple", "papercustom"), "U"),
+    **dict.fromkeys(("scan", "fax"), "U"),
 }
 """What an absent key of a printer's TXT record means (printing over DNS-SD, taken over by PWG 5100.14; from memory)."""
 

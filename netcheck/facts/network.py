@@ -30,7 +30,8 @@ class Service(Fact, frozen=True):
 
     ``state``: ``open``, ``refused`` (a reset came back), ``silent`` (nothing came back in ``waited_ms``) or
     ``unreachable`` (our own stack or a router said so; ``error`` is the errno's name). ``round_trips_us`` has one
-    number for each connect that succeeded.
+    number for each connect that succeeded. ``segment`` is how many octets of data one packet may carry on the way there
+    (RFC 9293 s3.7.1), 0 where our system does not tell.
     """
 
     kind: ClassVar[str] = "service"
@@ -40,6 +41,7 @@ class Service(Fact, frozen=True):
     error: str
     waited_ms: int
     round_trips_us: tuple[int, ...]
+    segment: int = 0
 
 
 class SnmpAgent(Fact, frozen=True):

@@ -3,10 +3,11 @@
 import ipaddress
 from collections.abc import Iterator
 
+from netcheck.facts.link import GatewayNeighbour
 from netcheck.facts.network import Addresses, AddressRow, Gateways
 from netcheck.gates import Gate
 from netcheck.move import FinalAddress
-from netcheck.ruling import New, Old, Ruling, Wanted, met, rule, unmet, unproven
+from netcheck.ruling import New, NewClaims, Old, Ruling, Wanted, met, rule, unmet, unproven
 from netcheck.standard import OriginDemand, SubnetDemand
 from netcheck.verdict import Weight
 from netcheck.words import join
@@ -167,12 +168,31 @@ def gateway(routers: New[Gateways], own: New[Addresses]) -> Ruling:
     return unmet(f"The gateway {found} cannot be reached from the device's subnet", found, wanted)
 
 
+@rule("whether the new device's gateway is there", weight=Weight.CARE, after=("address.gateway", "link.here"))
+def gateway_answers(told: NewClaims[GatewayNeighbour]) -> Iterator[Ruling]:
+    """Does anybody have the address that the new device takes for its gateway?
+
+    Why: With a gateway that does not exist the device serves its own subnet, and nobody else, ever.
+    Do: Set the gateway on the device's panel as the network's owner gave it.
+    Takes: about 5 minutes
+    Source: RFC 1122 s3.3.1.2; RFC 826 (who has an address answers for it).
+    """
+    asked = [each for each in told.every if each.fact.complete or each.fact.macs]
+    for each in sorted(asked, key=lambda each: not each.fact.macs)[:1]:
+        if each.fact.macs:
+            yield met(f"The new device's gateway {each.fact.address} is there", join(each.fact.macs), on=(each,))
+        else:
+            title = f"Nobody has the address of the new device's gateway, {each.fact.address}"
+            yield unmet(title, "no answer", "the site's gateway", on=(each,))
+
+
 @rule("how the new device got its address", after=("address.subnet",), unseen=_UNSEEN)
 def origin(seen: New[Addresses], want: Wanted[OriginDemand]) -> Iterator[Ruling]:
     """Did the address come as the Standard wants it: set by hand, or from the site's DHCP server?
 
     Why: An address that came otherwise is gone after the next power cut.
-    Do: Set the address on the panel by hand, or ask for a reservation, as the network's owner wants it.
+    Do: Set the address on the panel by hand, if the network's owner wants it so.
+    Ask the network's owner for a reservation, if it is to come by DHCP.
     Takes: about 5 minutes
     Source: RFC 4293 (ipAddressOrigin).
     """

@@ -12,7 +12,24 @@ from netcheck.facts.link import AdvertisedHost, Advertisement, OwnInterfaces
 from netcheck.facts.network import Addresses, IppService, NameLookup, Service
 from netcheck.gates import Gate
 from netcheck.rules.identity import matches_model
-from netcheck.ruling import Here, HereClaims, Known, New, NewClaims, Old, Ruling, Wanted, met, rule, unmet
+from netcheck.ruling import (
+    Beside,
+    Claims,
+    Here,
+    HereBeside,
+    HereClaims,
+    Known,
+    New,
+    NewClaims,
+    Old,
+    OldBeside,
+    Ruling,
+    Sighting,
+    Wanted,
+    met,
+    rule,
+    unmet,
+)
 from netcheck.standard import ModelDemand
 from netcheck.verdict import Weight
 from netcheck.words import count, join
@@ -26,9 +43,9 @@ def hosts_of(told: Advertisement) -> list[str]:
     return list(dict.fromkeys(place.name.casefold().rstrip(".") for place in told.places))
 
 
-def _reached(lookup: Known[NameLookup | Addresses]) -> set[str]:
+def _reached(lookup: Known[NameLookup | Addresses] | Beside[NameLookup | Addresses]) -> set[str]:
     found: set[str] = set()
-    for each in lookup.facts():
+    for each in (sighting.fact for sighting in lookup.every):
         found |= set(each.addresses) if isinstance(each, NameLookup) else {row.address for row in each.rows}
     return found
 
@@ -93,7 +110,7 @@ def leads_elsewhere(
             yield met(f"The name {name} leads to the new device", item=name, on=seen.every)
 
 
-@rule("whether what announces itself can be reached", after=("link.here",))
+@rule("whether what announces itself can be reached", after=("link.here", "path.one-way"))
 def seen_not_reached(
     seen: NewClaims[Advertisement], services: New[Service], own: Here[OwnInterfaces]
 ) -> Iterator[Ruling]:
@@ -101,8 +118,9 @@ def seen_not_reached(
 
     Why: Announcements cross the wire whatever the addresses are. A device that is heard and cannot be reached is on the
     right wire with a wrong address or mask, or something between us keeps us apart.
-    Do: Compare address and mask on the device's panel with the site's. If they are right, ask the network's owner
-    whether clients are kept apart from each other (guest Wi-Fi, isolated ports).
+    Do: Compare address and mask on the device's panel with the site's.
+    Ask the network's owner whether clients are kept apart from each other (guest Wi-Fi, isolated ports), if they are
+    right.
     Takes: about 10 minutes
     Source: RFC 6762 s11 (answers by multicast come from our own link, whatever their source address); RFC 1122
     s3.3.1.1.
@@ -117,6 +135,59 @@ def seen_not_reached(
     where = "in our subnet, so something keeps us apart, or its mask is wrong" if inside else "not in our subnet"
     title = "The new device announces itself on our link, and cannot be reached"
     yield unmet(title, f"{join(addresses)}: {where}", "an open service", on=seen.every)
+
+
+@rule("whether the new device is at another address", after=("link.up", "link.self-assigned"))
+def other_address(
+    around: HereClaims[Advertisement],
+    services: New[Service],
+    at: New[NameLookup],
+    want: Wanted[ModelDemand],
+    own: HereBeside[OwnInterfaces],
+    old: OldBeside[NameLookup | Addresses],
+) -> Iterator[Ruling]:
+    """Does a device of the new model announce itself at another address, while nobody answers at the one in the Move?
+
+    Why: A device that has another address than everybody believes looks dead, and is well.
+    Do: Compare the address on the device's panel with the Move, and correct the one that is wrong. If the device gave
+    itself the address, no DHCP server answered it: set it by hand, or have its jack and the server looked at.
+    Takes: about 10 minutes
+    Source: RFC 6762 s11 (answers by multicast come from our own link, whatever their source address); RFC 3927 s1.
+    """
+    if any(service.state in {"open", "refused"} for service in services.facts()):
+        return
+    asked, olds = set(at.fact.addresses), _reached(old)
+    for host, (sighting, place) in _alike(around, want.pattern).items():
+        found = [each.partition("%")[0] for each in place.addresses]
+        if found and not set(found) & (asked | olds):
+            title = f"A device of the new model announces itself as {host} at {_where(found, own)}"
+            yield unmet(title, join(found), join(asked) or at.fact.name, item=host, on=(sighting,))
+
+
+def _where(addresses: list[str], own: Beside[OwnInterfaces]) -> str:
+    """The address to name, and what is remarkable about it."""
+    parsed = [ipaddress.ip_address(each) for each in addresses]
+    four = next((each for each in parsed if each.version == 4), None)
+    if four is None:
+        return f"{addresses[0]}: it has no IPv4 address"
+    if four.is_link_local:
+        return f"{four}, which it gave itself: it got none from the network"
+    networks = [
+        ipaddress.ip_network(f"{row.address}/{row.prefix_length}", strict=False)
+        for each in own.every
+        for row in each.fact.rows
+    ]
+    return f"{four}" if any(four in network for network in networks) else f"{four}, which is not in our subnet"
+
+
+def _alike(around: Claims[Advertisement], pattern: str) -> dict[str, tuple[Sighting[Advertisement], AdvertisedHost]]:
+    """The machines that announce themselves as this model: each by its host name, with an announcement of it."""
+    return {
+        place.name.casefold().rstrip("."): (each, place)
+        for each in around.every
+        for place in each.fact.places
+        if any(matches_model(name, pattern) for name in (each.fact.get("ty"), each.fact.get("usb_MDL")) if name)
+    }
 
 
 @rule("whether the new device announces itself", weight=Weight.NOTE)
@@ -145,15 +216,10 @@ def several_alike(around: HereClaims[Advertisement], want: Wanted[ModelDemand]) 
     Do: Compare the serial number on the plate with the work order before anything is filled or unplugged.
     Source: RFC 6763 s6 (TXT keys ty, usb_MDL: printing over DNS-SD, from memory).
     """
-    alike = {
-        host: each
-        for each in around.every
-        for host in hosts_of(each.fact)[:1]
-        if any(matches_model(name, want.pattern) for name in (each.fact.get("ty"), each.fact.get("usb_MDL")) if name)
-    }
+    alike = _alike(around, want.pattern)
     if len(alike) > 1:
         title = f"{count(len(alike), 'device')} of this model announce themselves here"
-        yield unmet(title, join(sorted(alike)), "one", on=tuple(alike.values()))
+        yield unmet(title, join(sorted(alike)), "one", on=tuple(sighting for sighting, _ in alike.values()))
 
 
 @rule("whether announcements agree with the device", weight=Weight.NOTE)

@@ -1,4 +1,4 @@
-"""Where do we stand, and who is at the device's address on our own link?
+"""Where do we stand, and how do we reach the device? Who is at its address is asked in `link_owner`.
 
 What these rules find explains silence. None of them makes anybody worse off who may not ask on the wire, or who reaches
 the device through a router: what such a reader cannot see is a note. On loopback there is no way to speak of, and
@@ -8,15 +8,14 @@ nobody is asked; so each rule wants a claim of a way (`Route`) beside its eviden
 import ipaddress
 from collections.abc import Iterator
 
-from netcheck.facts.link import Neighbour, OwnInterfaces, ReverseName, Route
-from netcheck.facts.network import Addresses, HardwareAddress, Interfaces, Service
+from netcheck.facts.link import GatewayNeighbour, OwnInterfaces, ReverseName, Route
+from netcheck.facts.network import Addresses, Service
 from netcheck.gates import Gate
 from netcheck.rules import onlink
-from netcheck.rules.onlink import ASKED, OldClaims
-from netcheck.ruling import Here, New, NewClaims, Old, Ruling, Wanted, met, rule, unmet, unproven
+from netcheck.ruling import Here, New, NewClaims, Ruling, Wanted, met, rule, unmet, unproven
 from netcheck.standard import SubnetDemand
 from netcheck.verdict import Weight
-from netcheck.words import count, join
+from netcheck.words import join
 
 
 @rule("our own network link", gate=Gate.SURVEY, weight=Weight.CARE)
@@ -114,6 +113,28 @@ def way(_own: Here[OwnInterfaces], ways: NewClaims[Route]) -> Ruling:
     return met(f"This computer sends to {known.address} from {known.source}", known.interface, on=ways.every)
 
 
+@rule("this computer's router", gate=Gate.SURVEY, weight=Weight.CARE, after=("link.here", "link.up"))
+def router(told: Here[GatewayNeighbour], ways: NewClaims[Route]) -> Iterator[Ruling]:
+    """Is this computer's router there, where the way to the new device leads through it?
+
+    Why: A device behind a router that is off, or at another address than this computer believes, cannot be reached.
+    Do: Compare this computer's router with the one that the site uses, and correct it.
+    Ask the network's owner whether the router is up, if it is the right one.
+    Takes: about 5 minutes
+    Source: RFC 826; RFC 1122 s3.3.1.2 (gateway selection).
+    """
+    if ways.every[0].fact.on_link or not ways.every[0].fact.source:
+        return
+    asked = [each for each in told.every if each.fact.complete or each.fact.macs]
+    there = [each for each in asked if onlink.is_confirmed(each.fact)]
+    for each in there[:1]:
+        yield met(f"This computer's router {each.fact.address} is there", each.fact.macs[0], on=(each,))
+    if asked and not there:
+        address = asked[0].fact.address
+        title = f"Nobody on our link has the address of this computer's router, {address}"
+        yield unmet(title, f"no answer to {onlink.by(asked[0].fact)}", "a router", on=asked)
+
+
 @rule("whether we and the new device are on one link", weight=Weight.CARE, after=("link.here", "address.mask"))
 def route(seen: New[Route | Addresses | Service], ways: NewClaims[Route]) -> Iterator[Ruling]:
     """Do this computer and the new device agree on whether they are on one link?
@@ -141,141 +162,6 @@ def route(seen: New[Route | Addresses | Service], ways: NewClaims[Route]) -> Ite
     else:
         title = "The new device is behind a router, seen from here; who answers for its address cannot be seen"
         yield unproven(title, found, weight=Weight.NOTE, on=ways.every)
-
-
-@rule("whether anybody has the new device's address", after=("link.up", "link.self-assigned"))
-def neighbour(seen: New[Neighbour | Service], _way: NewClaims[Route]) -> Iterator[Ruling]:
-    """Does anybody on our own link answer for the new device's address?
-
-    Why: Every machine that has an address and is switched on must answer for it, whatever its firewall forbids. Nobody
-    there means: off, unplugged, on another network, or at another address.
-    Do: Check, in this order: is the device switched on and awake; is its network cable in, on both ends, and its link
-    light on; is the address on its panel the one in the Move; is its jack patched to this network.
-    Unseen: Run this again with administrator's rights, or look at the link light and the address on the device's panel.
-    Caution: Never switch a device off while it fills its ink system or writes firmware.
-    Takes: about 5 minutes
-    Source: RFC 826; RFC 5227 s2.1.1 (an owner answers a probe); RFC 1122 s2.3.2.
-    """
-    told = onlink.neighbours(seen)
-    named = [each for each in told if each.fact.macs]
-    sure = [each for each in named if onlink.is_confirmed(each.fact) or onlink.answers(seen)]
-    nobody = [each for each in told if each.fact.complete and not each.fact.macs]
-    if sure:
-        now = sure[0].fact.method == ASKED or onlink.answers(seen)
-        done = "answers" if now else "has answered within a minute"
-        yield met(f"{sure[0].fact.macs[0]} {done} for {sure[0].fact.address}", on=sure)
-    elif named:
-        yield onlink.not_seen(named[0], f"{named[0].fact.macs[0]} is only remembered for {named[0].fact.address}")
-    elif nobody and not onlink.answers(seen):
-        title = f"Nobody on our own link has the address {nobody[0].fact.address}"
-        yield unmet(title, f"no answer to {onlink.by(nobody[0].fact)}", "the new device", on=nobody)
-    elif told:
-        yield onlink.not_seen(told[0], f"Not seen who answers for {told[0].fact.address}")
-
-
-@rule("whether two machines have the new device's address")
-def owner(seen: New[Neighbour | Interfaces], _way: NewClaims[Route]) -> Iterator[Ruling]:
-    """Does one machine only answer for the new device's address?
-
-    Why: With two machines on one address, jobs go to either of them by chance, and connections break in the middle.
-    Do: Find the second machine by its hardware address (on plates, or in the switch's table), and give it another
-    address or unplug it. If one of the two is a router that answers for others, ask the network's owner.
-    Unseen: Run this again with administrator's rights.
-    Takes: about 15 minutes
-    Source: RFC 5227 s1, s1.1 (address conflict). That proxies, standby pairs and bridges answer for others: common
-    practice, no source.
-    """
-    told = onlink.neighbours(seen)
-    own = {row.mac for each in onlink.of_kind(seen, Interfaces) for row in each.fact.rows if row.mac}
-    for each in told[:1]:
-        address, macs = each.fact.address, each.fact.macs
-        if len(macs) > 1 and own.issuperset(macs):
-            title = f"The new device answers for {address} from {count(len(macs), 'interface')} of its own"
-            do = "Leave one of its interfaces connected: pull its network cable, or switch its Wi-Fi off."
-            yield unmet(title, join(macs), "one interface", do, weight=Weight.CARE, on=(each,))
-        elif len(macs) > 1:
-            yield unmet(f"{count(len(macs), 'machine')} answer for {address}", join(macs), "one machine", on=(each,))
-        elif macs and each.fact.complete:
-            yield met(f"One machine answers for {address}", macs[0], on=(each,))
-        elif macs:
-            yield onlink.not_seen(each, f"Not seen whether a second machine answers for {address}")
-
-
-@rule(
-    "whether two machines have the old device's address",
-    gate=Gate.SURVEY,
-    until=Gate.SWAP,
-    weight=Weight.CARE,
-    after=("address.held",),
-)
-def old_owner(seen: Old[Neighbour], _way: OldClaims[Route]) -> Iterator[Ruling]:
-    """Does one machine only answer for the old device's address?
-
-    Why: A second machine there, often the new device set to its final address too early, takes jobs from the old one,
-    and what is read from the old one may be the other's.
-    Do: Take the second machine off the network until the old device is unplugged.
-    Takes: about 5 minutes
-    Source: RFC 5227 s1, s1.1 (address conflict).
-    """
-    for each in onlink.neighbours(seen)[:1]:
-        address, macs = each.fact.address, each.fact.macs
-        if len(macs) > 1:
-            title = f"{count(len(macs), 'machine')} answer for the old device's address {address}"
-            yield unmet(title, join(macs), "one machine", on=(each,))
-        elif macs and each.fact.complete:
-            yield met(f"One machine answers for the old device's address {address}", macs[0], on=(each,))
-
-
-@rule("whether it is the new device that answers for its address", weight=Weight.CARE, after=("link.owner",))
-def mac_agrees(seen: New[Neighbour | Interfaces | HardwareAddress], _way: NewClaims[Route]) -> Iterator[Ruling]:
-    """Is the hardware address that answers one of the new device's own?
-
-    Why: If not, another machine is at the address, or something answers in the device's place: a router, a bridge, or
-    what this computer remembers from before a swap.
-    Do: Compare the hardware address on the device's plate. If this computer has remembered an old one, wait a minute,
-    or switch the device off and on, and run this again.
-    Caution: Never switch a device off while it fills its ink system or writes firmware.
-    Takes: about 5 minutes
-    Source: RFC 826; RFC 2863 (ifPhysAddress); RFC 1122 s2.3.2.1 (remembered addresses must be flushed).
-    """
-    told = [each for each in onlink.neighbours(seen) if each.fact.macs]
-    tables = onlink.of_kind(seen, Interfaces)
-    own = [row.mac for each in tables for row in each.fact.rows if row.mac]
-    own += [each.fact.value for each in onlink.of_kind(seen, HardwareAddress)]
-    for each in told[:1] if own else ():
-        macs = each.fact.macs
-        if set(macs) & set(own):
-            yield met("The hardware address that answers is the new device's own", join(macs))
-        elif not all(table.fact.complete for table in tables):
-            title = "The new device does not tell all its hardware addresses"
-            yield unproven(title, join(own), item=onlink.UNSEEN, weight=Weight.NOTE)
-        else:
-            title = f"{macs[0]} answers for {each.fact.address}, and is not the new device's own"
-            yield unmet(title, f"{join(macs)} by {onlink.by(each.fact)}", f"{join(own)} (its own word)")
-
-
-@rule("whether this computer sends to the machine that answers", weight=Weight.CARE)
-def remembered(_own: Here[OwnInterfaces], seen: New[Neighbour], _way: NewClaims[Route]) -> Iterator[Ruling]:
-    """Does this computer remember the hardware address that now answers for the new device's address?
-
-    Why: After a swap at one address, neighbours send to the old device until they have forgotten it: nothing comes
-    back, as if the new one were dead.
-    Do: Run this again: asking has renewed what this computer remembers. Others on the site forget within minutes, or at
-    once when the device is switched off and on and announces itself.
-    Caution: Never switch a device off while it fills its ink system or writes firmware.
-    Takes: about 5 minutes
-    Source: RFC 1122 s2.3.2.1 (ARP cache validation); RFC 5227 s2.3 (an announcement renews it).
-    """
-    told = [each for each in onlink.neighbours(seen) if each.fact.macs]
-    asked = [each for each in told if each.fact.method == ASKED]
-    kept = [each for each in told if each.fact.method != ASKED]
-    for known, answered in zip(kept[:1], asked[:1], strict=False):
-        mac, address = known.fact.macs[0], known.fact.address
-        if mac in answered.fact.macs:
-            yield met(f"This computer sends what is for {address} to who answers there", mac, on=(known, answered))
-        else:
-            title = f"This computer still sent what is for {address} to another machine"
-            yield unmet(title, f"{mac} remembered", f"{answered.fact.macs[0]}, which answers", on=(known, answered))
 
 
 @rule("the name of the new device's address", weight=Weight.NOTE)

@@ -2,34 +2,33 @@
 
 import ipaddress
 from collections.abc import Iterable
-from typing import Annotated, TypeVar
+from typing import TypeVar
 
 from netcheck.facts import Fact
 from netcheck.facts.link import Neighbour, OwnInterfaceRow, Route
 from netcheck.facts.network import Addresses, Service
-from netcheck.roles import Role
 from netcheck.rules.address import interface_of
-from netcheck.ruling import Claims, Known, Ruling, Sighting, unproven
+from netcheck.ruling import Beside, Claims, Known, Ruling, Sighting, unproven
 from netcheck.verdict import Weight
 
 F = TypeVar("F", bound=Fact)
-OldClaims = Annotated[Claims[F], Role.OLD]
+Seen = Known[Fact] | Claims[Fact] | Beside[Fact]
 ONE_LOOK_MS = 2_000
 """One look tells what it heard and what our system remembers in one breath; another one comes later than that."""
 UNSEEN = "unseen"
-ASKED = "arp"
+_ON_THE_WIRE = {"arp": "ARP", "nd": "neighbour discovery"}
 """`Neighbour.method` of who was asked on the wire, and could answer twice."""
 _REACHABLE = "reachable"
 """RFC 4861 s7.3.2: positive confirmation was received of late. In every other state a table only remembers."""
 _AS_ADMINISTRATOR = "Run this again with administrator's rights."
 
 
-def of_kind(seen: Known[Fact] | Claims[Fact], kind: type[F]) -> list[Sighting[F]]:
+def of_kind(seen: Seen, kind: type[F]) -> list[Sighting[F]]:
     """The sightings of one kind, where a rule takes several."""
     return [sighting for sighting in seen.every if isinstance(sighting.fact, kind)]  # type: ignore[misc]
 
 
-def neighbours(seen: Known[Fact] | Claims[Fact]) -> list[Sighting[Neighbour]]:
+def neighbours(seen: Seen) -> list[Sighting[Neighbour]]:
     """What the last look at the device's address saw, asked on the wire first. Who is at an address changes, and the
     device's address too, and on a visit both must: an earlier look does not speak for a later one."""
     told = of_kind(seen, Neighbour)
@@ -38,28 +37,42 @@ def neighbours(seen: Known[Fact] | Claims[Fact]) -> list[Sighting[Neighbour]]:
     last = max(told, key=lambda each: each.observation.at_ms)
     since, address = last.observation.at_ms - ONE_LOOK_MS, last.fact.address
     of_it = (each for each in told if each.fact.address == address and each.observation.at_ms >= since)
-    return sorted(of_it, key=lambda each: each.fact.method != ASKED)
+    return sorted(of_it, key=lambda each: not was_asked(each.fact))
+
+
+def owners(seen: Seen) -> list[Neighbour]:
+    """Who was seen at an address, of whichever kind of question."""
+    return [each.fact for each in of_kind(seen, Neighbour)]
+
+
+def was_asked(told: Neighbour) -> bool:
+    """Was it asked on the wire?"""
+    return told.method in _ON_THE_WIRE
 
 
 def is_confirmed(told: Neighbour) -> bool:
     """Is the owner there, and not only remembered?"""
-    return bool(told.macs) and (told.method == ASKED or told.state == _REACHABLE)
+    return bool(told.macs) and (was_asked(told) or told.state == _REACHABLE)
 
 
 def by(told: Neighbour) -> str:
     """How that was seen, for a person."""
-    return "ARP" if told.method == ASKED else "our system's own asking"
+    return _ON_THE_WIRE.get(told.method, "our system's own asking")
 
 
 def not_seen(sighting: Sighting[Neighbour], title: str) -> Ruling:
     """What only a privileged reader sees: a note for all others, and an item of its own, since it explains nothing."""
-    do = "" if ":" in sighting.fact.address else _AS_ADMINISTRATOR  # IPv6 is not asked on the wire
-    return unproven(title, sighting.fact.reason, do=do, item=UNSEEN, weight=Weight.NOTE, on=(sighting,))
+    return unproven(title, sighting.fact.reason, do=_AS_ADMINISTRATOR, item=UNSEEN, weight=Weight.NOTE, on=(sighting,))
 
 
-def answers(seen: Known[Fact] | Claims[Fact]) -> bool:
+def answers(seen: Seen) -> bool:
     """Did anything come back from the device itself? A refusal did."""
-    return any(each.fact.state in {"open", "refused"} for each in of_kind(seen, Service))
+    return is_any(of_kind(seen, Service), "open", "refused")
+
+
+def is_any(services: Iterable[Sighting[Service]], *states: str) -> bool:
+    """Is any service in one of these states?"""
+    return any(each.fact.state in states for each in services)
 
 
 def is_self_assigned(address: str) -> bool:

@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
+from netcheck.facts.condition import HostPrinter, PrinterState
 from netcheck.facts.network import IppService, NameLookup, Service, SnmpAgent
 from netcheck.gates import Gate
-from netcheck.ruling import New, Old, Ruling, Sighting, Wanted, met, rule, unmet, unproven
+from netcheck.ruling import New, NewBeside, Old, Ruling, Sighting, Wanted, met, rule, unmet, unproven
 from netcheck.standard import ServicesClosed, ServicesRequired, SnmpDemand
 from netcheck.verdict import Weight
 from netcheck.words import join, say
@@ -12,9 +13,9 @@ from netcheck.words import join, say
 TWO_SYNS_MS = 2000
 """By then a stack has sent its SYN twice (RFC 6298 s2.1: initial retransmission time-out of 1 s); one lost packet is
 no longer an explanation."""
-_WHO_IS_THERE = ("link.neighbour/", "link.owner/", "link.remembered/", "link.mac-agrees/")
+_WHO_IS_THERE = ("link.neighbour/", "link.owner/", "link.remembered/", "link.mac-agrees/", "path.one-way")
 """With the slash, findings without an item: what could not be seen is an item of its own, and explains nothing."""
-_WHERE_WE_STAND = ("link.up", "link.self-assigned", "link.here", "link.way")
+_WHERE_WE_STAND = ("link.up", "link.self-assigned", "link.here", "link.way", "link.router")
 
 
 @rule("the new device's name")
@@ -22,7 +23,8 @@ def name(lookup: New[NameLookup]) -> Ruling:
     """Does the name of the new device lead to an address?
 
     Why: A name that leads nowhere stops the queue as surely as a device that is off.
-    Do: Correct the name in the Move, or ask whoever runs the site's name server to add it; or use the address.
+    Do: Correct the name in the Move, or write the address there.
+    Ask whoever runs the site's name server to add the name, if the queue needs it.
     Source: RFC 1123 s2.1, s6.1.
     """
     host = lookup.fact.name
@@ -33,10 +35,10 @@ def name(lookup: New[NameLookup]) -> Ruling:
 
 @rule(
     "whether the new device answers at all",
-    after=("services.name", "announced.seen-not-reached", *_WHO_IS_THERE, *_WHERE_WE_STAND),
+    after=("services.name", "announced.seen-not-reached", "announced.other-address", *_WHO_IS_THERE, *_WHERE_WE_STAND),
     unseen=("services.name",),
 )
-def reach(services: New[Service]) -> Ruling:
+def reach(services: New[Service], talks: NewBeside[SnmpAgent]) -> Ruling:
     """Does the new device answer on any of its services?
 
     Why: If nothing at all answers, every other question about the device is open: it is off, unplugged, at another
@@ -58,18 +60,22 @@ def reach(services: New[Service]) -> Ruling:
         )
         title = "Something is at the new device's address, but it refuses every service"
         return unmet(title, f"all {len(seen)} services refused", "an open service", do)
+    if talks.every:
+        return met(f"The new device answers by SNMP {talks.every[0].fact.version} only", found)
     if doubts := [doubt for sighting in services.every if (doubt := _no_proof(sighting))]:
         return unproven(f"Not clear whether the new device answers: {doubts[0]}", found)
     return unmet("The new device does not answer", found, "an open service")
 
 
 @rule("the services that the queue needs", after=("services.reach",), unseen=("services.reach",))
-def required(services: New[Service], want: Wanted[ServicesRequired]) -> Iterator[Ruling]:
+def required(
+    services: New[Service], want: Wanted[ServicesRequired], busy: NewBeside[PrinterState | HostPrinter]
+) -> Iterator[Ruling]:
     """Is every service open that the Standard requires?
 
     Why: The queue sends its jobs to one of these services; with it closed, jobs wait for ever.
-    Do: Switch the service on in the device's network settings. If it is on there, a firewall on the way blocks it: ask
-    the network's owner to let it through.
+    Do: Switch the service on in the device's network settings.
+    Ask the network's owner to let it through, if it is on there: a firewall on the way then blocks it.
     Takes: about 5 minutes
     Source: RFC 8011 (IPP, 631); RFC 1179 (LPD, 515); raw printing on 9100 is common practice, no source.
     """
@@ -78,7 +84,12 @@ def required(services: New[Service], want: Wanted[ServicesRequired]) -> Iterator
         if not seen:
             yield unproven(f"{service}: not tried", item=service, on=services.every)
         for sighting in seen[:1]:
-            yield _open(sighting)
+            yield _open(sighting, prints=any(map(_is_printing, busy.every)))
+
+
+def _is_printing(sighting: Sighting[PrinterState | HostPrinter]) -> bool:
+    fact = sighting.fact
+    return (fact.state if isinstance(fact, PrinterState) else fact.printer_status) in {"processing", "printing"}
 
 
 def _no_proof(sighting: Sighting[Service]) -> str:
@@ -92,17 +103,31 @@ def _no_proof(sighting: Sighting[Service]) -> str:
     return ""
 
 
-def _open(sighting: Sighting[Service]) -> Ruling:
+_ONE_AT_A_TIME = {"raw", "lpd"}
+"""Services of which many devices serve one connection at a time (common practice, no source)."""
+_OR_ELSE = {
+    "refused": "a firewall between us refuses it: then it is open from a computer beside the device",
+    "silent": "the device itself drops what is sent to a service that is off: look at its network settings",
+    "unreachable": "our own system forbids it: then it is open from another computer",
+}
+
+
+def _open(sighting: Sighting[Service], *, prints: bool) -> Ruling:
     it = sighting.fact
     about = f"{it.service} (port {it.port})"
     if it.state == "open":
         return met(f"{about} is open", item=it.service, on=(sighting,))
     if doubt := _no_proof(sighting):
         return unproven(f"{about} did not answer, but {doubt}", say(it), item=it.service, on=(sighting,))
+    if prints and it.service in _ONE_AT_A_TIME:
+        title = f"{about} is not free: the device prints, and may serve one connection at a time"
+        do = "Wait until the device is idle, and run this again."
+        return unproven(title, say(it), "open", do, item=it.service, on=(sighting,))
     title = {"refused": f"{about} is refused", "silent": f"{about} did not answer"}.get(
         it.state, f"{about} cannot be reached"
     )
-    return unmet(title, say(it), "open", item=it.service, on=(sighting,))
+    otherwise = _OR_ELSE.get(it.state, "")
+    return unmet(title, say(it), "open", item=it.service, on=(sighting,), otherwise=otherwise)
 
 
 @rule("services that must be closed", weight=Weight.CARE, after=("services.reach",), unseen=("services.reach",))
@@ -135,11 +160,11 @@ def snmp(agent: New[SnmpAgent]) -> Ruling:
 
     Why: Levels, media, covers and alerts of most devices can be read by SNMP only; without it they stay unproven.
     Do: Switch SNMP on in the device's network settings, with the community that the site uses.
-    Unseen: Switch SNMP on in the device's network settings. If it is on there, UDP port 161 may be blocked on the way:
-    ask the network's owner.
+    Unseen: Switch SNMP on in the device's network settings.
+    Ask the network's owner whether UDP port 161 is let through, if it is on there.
     Denied: What was refused is said above. Correct it where the profile is kept ([snmp] profile in the Move,
-    profiles.toml, or NETCHECK_SNMP_COMMUNITY): the community, or the user, authentication or privacy that it names. If
-    the user may not see enough, ask the network's owner for a view of the whole MIB. Then run this again.
+    profiles.toml, or NETCHECK_SNMP_COMMUNITY): the community, or the user, authentication or privacy that it names. Run
+    this again. Ask the network's owner for a view of the whole MIB, if the user may not see enough.
     Takes: about 5 minutes
     Source: RFC 3805 s2.1; RFC 3584; RFC 3414 s3.2; RFC 3415. Silence of a UDP service is not a no.
     """
@@ -166,8 +191,8 @@ def ipp(service: New[IppService]) -> Ruling:
     Do: Switch IPP on in the device's network settings.
     Unseen: Look at the device's panel: it may still be starting, or hang; switch it off and on again if it does. If IPP
     is off in its network settings, switch it on.
-    Denied: The device wants a name and a password, or an encrypted connection: allow reading without, or ask the
-    network's owner.
+    Denied: The device wants a name and a password, or an encrypted connection: allow reading without.
+    Ask the network's owner, if reading must stay closed.
     Caution: Never switch a device off while it fills its ink system or writes firmware.
     Takes: about 5 minutes
     Source: RFC 8011 s4.2.5 (Get-Printer-Attributes, which every IPP printer must answer).

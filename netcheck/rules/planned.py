@@ -1,0 +1,194 @@
+"""The address after the move, judged now: who has it, can a host have it, and what becomes of it when devices change.
+
+On loopback nothing moves; so each rule wants a claim of a way (`Route`) to the device as well.
+"""
+
+import ipaddress
+from collections.abc import Iterator
+
+from netcheck.facts.link import Neighbour, OwnGateways, OwnInterfaces, PlannedNeighbour, Route
+from netcheck.facts.network import Addresses, Gateways, HardwareAddress, Interfaces, NameLookup
+from netcheck.gates import Gate
+from netcheck.move import KEEP, FinalAddress
+from netcheck.rules import onlink
+from netcheck.rules.address import address_fault
+from netcheck.ruling import (
+    Beside,
+    HereBeside,
+    New,
+    NewBeside,
+    NewClaims,
+    Old,
+    OldBeside,
+    OldClaims,
+    Ruling,
+    Wanted,
+    met,
+    rule,
+    unmet,
+    unproven,
+)
+from netcheck.standard import SubnetDemand
+from netcheck.verdict import Weight
+from netcheck.words import join
+
+Owners = Interfaces | HardwareAddress | Neighbour
+"""Kinds of fact that tell a device's hardware addresses."""
+
+
+def macs_of(seen: Beside[Owners]) -> set[str]:
+    """Every hardware address that one device is known by."""
+    macs: set[str] = set()
+    for each in seen.every:
+        match each.fact:
+            case Interfaces(rows=rows):
+                macs |= {row.mac for row in rows if row.mac}
+            case HardwareAddress(value=value):
+                macs.add(value)
+            case Neighbour(macs=owners):
+                macs |= set(owners)
+    return macs
+
+
+@rule("whether a host of this site can have the planned address")
+def usable(_ways: NewClaims[Route], want: Wanted[FinalAddress], site: Wanted[SubnetDemand]) -> Ruling:
+    """Is the address that the new device is to have one that a host of this site can have?
+
+    Why: Outside of the site's subnet, or on its edge, the device is lost as soon as it has moved.
+    Do: Correct final in the Move.
+    Ask the network's owner for an address in the site's subnet.
+    Takes: about 5 minutes
+    Source: RFC 1122 s3.2.1.3; RFC 3021.
+    """
+    address, network = ipaddress.ip_address(want.address), ipaddress.ip_network(site.network)
+    if address not in network:
+        return unmet(f"The planned address {address} is not in {network}", str(address), str(network))
+    if isinstance(network, ipaddress.IPv4Network):
+        at = ipaddress.IPv4Interface(f"{address}/{network.prefixlen}")
+        if fault := address_fault(at):
+            return unmet(f"The planned address {address} is {fault}", str(address), f"a host's address in {network}")
+    return met(f"The planned address {address} is a host's in {network}")
+
+
+@rule("whether the planned address is somebody else's")
+def taken(
+    ways: NewClaims[Route],
+    want: Wanted[FinalAddress],
+    own: HereBeside[OwnInterfaces | OwnGateways],
+    routers: NewBeside[Gateways],
+) -> Ruling:
+    """Is the address that the new device is to have neither this computer's nor a router's?
+
+    Why: A printer on the router's address takes the whole site off the network.
+    Do: Correct final in the Move.
+    Ask the network's owner for a free address.
+    Takes: about 5 minutes
+    Source: RFC 5227 s1 (address conflict).
+    """
+    ours = {row.address for each in onlink.of_kind(own, OwnInterfaces) for row in each.fact.rows}
+    gateways = {address for each in onlink.of_kind(own, OwnGateways) for address, _ in each.fact.rows}
+    gateways |= {address for each in routers.every for address in each.fact.addresses}
+    if want.address in ours:
+        return unmet(
+            f"The planned address {want.address} is this computer's own", wanted="a free address", on=own.every
+        )
+    if want.address in gateways:
+        return unmet(f"The planned address {want.address} is the router's", wanted="a free address", on=own.every)
+    return met(f"The planned address {want.address} is neither ours nor a router's", on=ways.every)
+
+
+@rule("who has the planned address now", until=Gate.SWAP, unseen_weight=Weight.NOTE, after=("planned.taken",))
+def holder(
+    told: New[PlannedNeighbour],
+    _ways: NewClaims[Route],
+    want: Wanted[FinalAddress],
+    old: OldBeside[Owners],
+    new: NewBeside[Owners],
+) -> Ruling:
+    """Is the address that the new device is to have free, or held by exactly whom it should be?
+
+    Why: A third machine on it makes two devices on one address as soon as the new one has moved there.
+    Do: Find the machine by its hardware address (on plates, or in the switch's table), and give it another address.
+    Ask the network's owner whom the address belongs to.
+    Unseen: Run this again with administrator's rights, from the subnet of the planned address.
+    Takes: about 15 minutes
+    Source: RFC 5227 s1, s2.1.1 (an owner answers a probe).
+    """
+    known = [each for each in told.every if each.fact.address == want.address]
+    seen = sorted(known, key=lambda each: not onlink.was_asked(each.fact))[:1]
+    macs = {mac for each in seen for mac in each.fact.macs}
+    if not macs:
+        if any(each.fact.complete for each in seen):
+            return met(f"Nobody has the planned address {want.address}", on=tuple(seen))
+        return unproven(f"Not seen who has the planned address {want.address}", weight=Weight.NOTE, on=tuple(seen))
+    olds, news = macs_of(old), macs_of(new)
+    found = join(sorted(macs))
+    if macs <= olds and want.policy == KEEP:
+        return met(f"The old device has the planned address {want.address}", found, on=tuple(seen))
+    if macs <= news:
+        return met(f"The new device has the planned address {want.address} already", found, on=tuple(seen))
+    if want.policy == KEEP and not olds:
+        title = f"Somebody has the planned address {want.address}; not seen whether that is the old device"
+        return unproven(title, found, "the old device", weight=Weight.NOTE, on=tuple(seen))
+    strangers = join(sorted(macs - olds - news) or sorted(macs))
+    wanted = "the old device" if want.policy == KEEP else "nobody"
+    return unmet(f"{strangers} has the planned address {want.address}", found, wanted, on=tuple(seen))
+
+
+@rule("whether the old device is gone from the new one's address", gate=Gate.LEAVE, after=("link.owner",))
+def gone(seen: New[Neighbour], _ways: NewClaims[Route], old: OldBeside[Owners]) -> Iterator[Ruling]:
+    """Does the new device have the address alone, now that the old one is replaced?
+
+    Why: An old device that is still plugged in, or is switched on again, takes the address and the jobs back.
+    Do: Unplug the old device's network cable and its mains plug.
+    Caution: Wait until its carriage has stopped and it has switched itself off.
+    Takes: about 5 minutes
+    Source: RFC 5227 s1; RFC 826.
+    """
+    olds = macs_of(old)
+    for each in onlink.neighbours(seen)[:1] if olds else ():
+        if still := sorted(olds & set(each.fact.macs)):
+            yield unmet(
+                f"The old device still answers for {each.fact.address}", join(still), "the new device", on=(each,)
+            )
+        elif each.fact.macs:
+            yield met(f"The old device does not answer for {each.fact.address}", join(each.fact.macs), on=(each,))
+
+
+@rule("what happens to the address's reservation", until=Gate.SWAP, weight=Weight.CARE)
+def reservation(
+    told: OldClaims[Addresses], _ways: NewClaims[Route], want: Wanted[FinalAddress], new: NewBeside[Interfaces]
+) -> Iterator[Ruling]:
+    """Will the new device be given the address that the old one has from the site's DHCP server?
+
+    Why: A reservation is made for a hardware address: the new device has another one, and gets some other address, or
+    none while the old lease runs.
+    Do: Print the request for the network's owner: netcheck ready MOVE.toml --request.
+    Ask the network's owner to change the reservation to the new device's hardware address, before the swap.
+    Takes: about 5 minutes, and the network's owner's time
+    Source: RFC 2131 s2 (a lease is keyed by client identifier or hardware address, from memory); RFC 2132 s9.14.
+    """
+    rows = [(each, row) for each in told.every for row in each.fact.rows if row.address == want.address]
+    for each, row in rows[:1]:
+        if row.origin == "dhcp" and want.policy == KEEP:
+            mac = next((row.mac for table in new.every for row in table.fact.rows if row.mac), "the new device")
+            title = f"The old device has {want.address} from DHCP: the reservation does not pass to the new one"
+            yield unmet(title, "dhcp, for the old device", f"a reservation for {mac}", on=(each,))
+
+
+@rule("the old device's name after the move", until=Gate.SWAP, weight=Weight.NOTE)
+def name(lookup: Old[NameLookup], _ways: NewClaims[Route], want: Wanted[FinalAddress]) -> Iterator[Ruling]:
+    """Does the name that the site uses for the printer still lead to it after the move?
+
+    Why: Whoever prints by that name goes on to the old address.
+    Do: Ask whoever runs the site's name server to lead the name to the new address, at the time of the swap.
+    Source: RFC 1034 s3.6 (A records).
+    """
+    found = lookup.fact.addresses
+    if lookup.fact.name in found or not found:
+        return
+    if want.address in found:
+        yield met(f"The name {lookup.fact.name} leads to the planned address")
+    else:
+        title = f"The name {lookup.fact.name} will still lead to the old address"
+        yield unmet(title, join(found), want.address)
