@@ -65,6 +65,7 @@ def main() -> None:
 @click.option("--old", metavar="DEVICE", help="The printer that goes: host, address or printing URI.")
 @click.option("--new", metavar="DEVICE", help="The printer that comes.")
 @click.option("--queue", metavar="NAME", help="The queue that the application prints to.")
+@click.option("--request", is_flag=True, help="Print a request for the network's owner instead of the page.")
 @_judging
 @_asking
 @_output

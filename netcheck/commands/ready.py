@@ -1,6 +1,7 @@
 """``netcheck ready``: the main job."""
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,8 @@ from netcheck.commands.telling import check_savable, tell
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
 from netcheck.move import Move, QueueRef, load_move
+from netcheck.report.request import render_request
+from netcheck.report.text import render
 
 _WANTED = "MOVE.toml, or --new DEVICE with --old and --queue where they are known"
 
@@ -23,6 +26,7 @@ def run_ready(
     ports: Sequence[str],
     timeout: float,
     others: Sequence[Path],
+    request: bool,
     **output: Any,
 ) -> int:
     """Collect, judge, report. Returns the exit code."""
@@ -36,7 +40,8 @@ def run_ready(
         asked = asked.alone()
     demanded = standard_for(standard, asked, move)
     case, interrupted = gather(asked, demanded, at, timeout, others)
-    return tell(case, demanded, at, interrupted=interrupted, **output)[1]
+    page = partial(render_request, demanded) if request else render
+    return tell(case, demanded, at, interrupted=interrupted, page=page, **output)[1]
 
 
 def move_from(old: str | None, new: str | None, queue: str | None, *, survey: bool) -> Move:

@@ -12,12 +12,13 @@ import click
 
 from netcheck.case import Case
 from netcheck.cli import INTERRUPTED, emit
-from netcheck.document import Document, evidence_of
+from netcheck.document import Document, evidence_of, load_document
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
 from netcheck.judge import judge
 from netcheck.probing import installed
 from netcheck.report.page import Paint, Tone, unpainted
+from netcheck.report.since import render_since
 from netcheck.report.text import render
 from netcheck.standard import Standard
 from netcheck.verdict import State, Verdict
@@ -55,10 +56,12 @@ def tell(
 ) -> tuple[Verdict, int]:
     """Judge, save, print. ``evidence`` is given where it was read from a file and must be saved as it was."""
     plain = evidence if evidence is not None else evidence_of(case)
+    last = last_run(save, case) if evidence is None and not as_json else None
     if save:
         # The evidence is on the disk before anything interprets it: a fault of ours must not lose what was gathered.
         write_whole(save, Document(plain, gate, standard).encode())
     verdict = judge(case, standard, gate, provides())
+    paint = unpainted if _no_color(no_color=no_color) else _painted
     document = Document(plain, gate, standard, verdict)
     if save:
         write_whole(save, document.encode())
@@ -66,10 +69,23 @@ def tell(
         emit(document.encode().decode())
     else:
         as_of = f"as seen {datetime.fromtimestamp(case.made_at // 1000, UTC):%Y-%m-%d %H:%M} UTC" if evidence else ""
-        paint = unpainted if _no_color(no_color=no_color) else _painted
         text = page(case, verdict, gate, paint, standard.name, as_of)
+        if last:
+            text += render_since(judge(last, standard, gate, provides()), last.made_at, verdict, gate, paint)
         emit(text.partition("\n")[0] + "\n" if quiet else text)
     return verdict, INTERRUPTED if interrupted else EXIT[verdict.state]
+
+
+def last_run(saved: Path | None, case: Case) -> Case | None:
+    """The case that this run is about to replace, where it is of the same move."""
+    if saved is None or not saved.is_file():
+        return None
+    try:
+        last, _ = load_document(saved)
+    except InputError:
+        return None  # whatever it is, it is no earlier run of this
+    same = (last.move.job, last.move.new, last.move.device) == (case.move.job, case.move.new, case.move.device)
+    return last if same and last.made_at < case.made_at else None
 
 
 def _no_color(*, no_color: bool) -> bool:

@@ -1,5 +1,6 @@
 """What the technician reads: the answer first, then what is in the way, what to watch, what is missing."""
 
+import re
 from collections.abc import Iterable
 from typing import assert_never
 
@@ -11,7 +12,7 @@ from netcheck.report.summary import device_line
 from netcheck.roles import Role
 from netcheck.ruling import RULES
 from netcheck.verdict import STANDARDS_STEP, Finding, Holds, Standing, State, Step, Verdict, Weight, standings
-from netcheck.words import count, join
+from netcheck.words import count, is_asked, join
 
 _YES = {
     Gate.SURVEY: "You may start the change.",
@@ -35,6 +36,7 @@ _WAY_BACK = {
     Gate.STANDING: "",
 }
 _HANG = 13
+_LABELS = re.compile(r"(?:^|; )(found|wanted|or else) ")
 
 
 def render(
@@ -56,6 +58,7 @@ def render(
             page.head(heading)
             for number, finding in enumerate(by_standing[standing], 1):
                 _finding(page, number, finding, verdict, gate)
+    _asked_first(page, verdict, len(by_standing[Standing.IN_THE_WAY]) + len(by_standing[Standing.MISSING]))
     _steps(page, verdict)
     _rest(page, verdict, by_standing)
     if way := _way_back(verdict, gate):
@@ -103,10 +106,13 @@ def _finding(page: Page, number: int, finding: Finding, verdict: Verdict, gate: 
     page.labelled(f"{number}.", finding.title, 2, 5)
     seen = dict.fromkeys(f"{each.role} {each.probe} {each.source}" for each in finding.evidence)
     signs = [each.title for each in verdict.findings if finding.key in each.causes and each.gate.reached(gate)]
-    found, wanted = finding.detail.removeprefix("found ").partition("; wanted ")[::2]
+    because, *rest = _LABELS.split(finding.detail)
+    said = dict(zip(rest[::2], rest[1::2], strict=True))
     for label, text in (
-        ("found" if finding.evidence else "because", found),
-        ("wanted", wanted),
+        ("because", because),
+        ("found", said.get("found", "")),
+        ("wanted", said.get("wanted", "")),
+        ("or else", said.get("or else", "")),
         ("seen", join(list(seen)[:3]) + (f" and {len(seen) - 3} more" if len(seen) > 3 else "")),
         ("explains", join(signs[:4], "; ") + (f"; {len(signs) - 4} more" if len(signs) > 4 else "")),
         ("do", finding.remedy),
@@ -116,6 +122,15 @@ def _finding(page: Page, number: int, finding: Finding, verdict: Verdict, gate: 
     ):
         if text:
             page.labelled(label, text, 5, _HANG + 1)
+
+
+def _asked_first(page: Page, verdict: Verdict, roots: int) -> None:
+    """Where there is more than one thing to settle, what others must do for it comes first: it takes longest."""
+    asked = [step for step in verdict.steps if is_asked(step.do)]
+    if roots > 1 and asked:
+        page.head("Ask first, since waiting starts with asking")
+        for number, step in enumerate(asked, 1):
+            page.labelled(f"{number}.", f"{step.do} ({step.why})", 2, 5)
 
 
 def _steps(page: Page, verdict: Verdict) -> None:

@@ -1,0 +1,102 @@
+"""A request to whoever owns the site's network, to be pasted into a message: what must be prepared for the new device.
+
+Stage: after the verdict, like the pages. It says what the Move and the case know, and leaves a gap that is easily seen
+where they do not.
+"""
+
+from netcheck.case import Case
+from netcheck.facts.identity import Model
+from netcheck.facts.link import Neighbour
+from netcheck.facts.network import Addresses, HardwareAddress, Interfaces
+from netcheck.gates import Gate
+from netcheck.move import KEEP, DeviceRef
+from netcheck.place import DEFAULT_PORTS
+from netcheck.report.page import Page, Paint
+from netcheck.report.summary import facts_of
+from netcheck.roles import Role
+from netcheck.standard import Standard
+from netcheck.verdict import Verdict
+from netcheck.words import is_asked, join
+
+GAP = "________"
+_HANG = 15
+_GUARDED = "Plug the new device in only once this is done: a strange hardware address may shut a guarded port."
+
+
+def render_request(
+    demanded: Standard, case: Case, verdict: Verdict, gate: Gate, paint: Paint, standard: str = "", as_of: str = ""
+) -> str:
+    """The request, as plain text."""
+    del gate, standard, as_of
+    move, page = case.move, Page(paint)
+    old, new = move.old or DeviceRef(""), move.new or DeviceRef("")
+    page.text(join(["To the network's owner", join([move.site, move.job and f"job {move.job}"])], ": "))
+    page.text(f"A printer is replaced. Please prepare what follows, by {move.when or GAP}.")
+    page.gap()
+    address = new.final or new.host
+    old_mac, new_mac = _mac(case, Role.OLD, old), _mac(case, Role.NEW, new)
+    for label, text in (
+        ("jack", new.jack or GAP),
+        ("old device", join([_model(case, Role.OLD), old_mac or f"hardware address {GAP}", old.host])),
+        ("new device", join([_model(case, Role.NEW), new_mac or f"hardware address {GAP}", new.serial])),
+        ("address", join([f"{address or GAP}{_prefix(demanded)}", _came(case, address)])),
+    ):
+        page.labelled(label, text, 2, _HANG)
+    page.gap()
+    for number, text in enumerate(_wishes(demanded, case, verdict, address, old_mac, new_mac or GAP), 1):
+        page.labelled(f"{number}.", text, 2, 5)
+    page.gap()
+    page.text(_GUARDED)
+    return str(page)
+
+
+def _wishes(demanded: Standard, case: Case, verdict: Verdict, address: str, old_mac: str, new_mac: str) -> list[str]:
+    move = case.move
+    jack = (move.new and move.new.jack) or GAP
+    asked = [step for step in verdict.steps if is_asked(step.do)]
+    return [
+        _reservation(case, address, old_mac, new_mac),
+        f"Let {new_mac} in at jack {jack}, where jacks are guarded or devices are on an allow-list; take"
+        f" {old_mac or 'the old device'} off it once the old device is gone.",
+        f"Let through to {address or GAP}, from where the site prints: {_services(demanded, move.new)}.",
+        *(f"Found: {step.why}. {step.do}" for step in asked),
+    ]
+
+
+def _reservation(case: Case, address: str, old_mac: str, new_mac: str) -> str:
+    static = "If it is to be set by hand: keep the address out of what DHCP gives out, and tell mask and gateway."
+    if case.move.address == KEEP:
+        return (
+            f"Change the reservation of {address or GAP} from {old_mac or GAP} to {new_mac}, at the time of the swap;"
+            f" the old lease must end, or the new device gets another address. {static}"
+        )
+    return f"Reserve {address or GAP} for {new_mac}. {static}"
+
+
+def _services(demanded: Standard, new: DeviceRef | None) -> str:
+    names = demanded.services_required.names if demanded.services_required else ("ipp", "raw")
+    ports = new.ports.named() if new else {}
+    wanted = [f"TCP {ports.get(name, DEFAULT_PORTS.get(name, GAP))} ({name})" for name in names if name != "snmp"]
+    return join([*wanted, f"UDP {ports.get('snmp', DEFAULT_PORTS['snmp'])} (snmp, to read its state)"])
+
+
+def _mac(case: Case, role: Role, ref: DeviceRef) -> str:
+    """The work order's hardware address, else the one that was seen."""
+    plates = [each.value for each in facts_of(case, role, HardwareAddress)]
+    tables = [row.mac for each in facts_of(case, role, Interfaces) for row in each.rows if row.mac]
+    wire = [mac for each in facts_of(case, role, Neighbour)[:1] for mac in each.macs if len(each.macs) == 1]
+    return next(iter([mac for mac in (ref.mac, *plates, *tables, *wire) if mac]), "")
+
+
+def _model(case: Case, role: Role) -> str:
+    return next((each.value for each in facts_of(case, role, Model)), "model not seen")
+
+
+def _prefix(demanded: Standard) -> str:
+    return f"/{demanded.subnet.network.partition('/')[2]}" if demanded.subnet else ""
+
+
+def _came(case: Case, address: str) -> str:
+    rows = [row for each in facts_of(case, Role.OLD, Addresses)[:1] for row in each.rows if row.address == address]
+    how = {"manual": "set by hand", "dhcp": "from DHCP"}
+    return next((f"which the old device has {how[row.origin]}" for row in rows if row.origin in how), "")
