@@ -141,6 +141,7 @@ def test_the_move_of_a_run(ready: Site, tmp_path: Path) -> None:
         "site": "Harrow Lane land-survey office",
         "address": "keep",
         "standard": "",
+        "when": "2026-12-03 10:00",
     }
     assert move["queue"] == {"name": "Plans", "server": ready.spooler}
     assert move["old"] == {
@@ -155,6 +156,7 @@ def test_the_move_of_a_run(ready: Site, tmp_path: Path) -> None:
         "serial": "HX-77-0457",
         "mac": "02:77:00:00:00:22",
         "asset": "CLS-0457",
+        "jack": "B-12",
         "ports": ready.ports["new"],
     }
 

@@ -64,13 +64,15 @@ def _wishes(demanded: Standard, case: Case, verdict: Verdict, address: str, old_
 
 
 def _reservation(case: Case, address: str, old_mac: str, new_mac: str) -> str:
-    static = "If it is to be set by hand: keep the address out of what DHCP gives out, and tell mask and gateway."
-    if case.move.address == KEEP:
-        return (
-            f"Change the reservation of {address or GAP} from {old_mac or GAP} to {new_mac}, at the time of the swap;"
-            f" the old lease must end, or the new device gets another address. {static}"
-        )
-    return f"Reserve {address or GAP} for {new_mac}. {static}"
+    where, origin = address or GAP, _origin(case, address)
+    by_hand = f"Keep {where} out of what DHCP gives out: it is set by hand. Tell us mask and gateway if they change."
+    if case.move.address != KEEP:
+        return f"Reserve {where} for {new_mac}; or, if it is to be set by hand: {by_hand}"
+    change = (
+        f"Change the reservation of {where} from {old_mac or GAP} to {new_mac}, at the time of the swap; the old lease"
+        " must end, or the new device gets another address."
+    )
+    return {"manual": by_hand, "dhcp": change}.get(origin, f"{change} If it is set by hand instead: {by_hand}")
 
 
 def _services(demanded: Standard, new: DeviceRef | None) -> str:
@@ -97,6 +99,11 @@ def _prefix(demanded: Standard) -> str:
 
 
 def _came(case: Case, address: str) -> str:
-    rows = [row for each in facts_of(case, Role.OLD, Addresses)[:1] for row in each.rows if row.address == address]
-    how = {"manual": "set by hand", "dhcp": "from DHCP"}
-    return next((f"which the old device has {how[row.origin]}" for row in rows if row.origin in how), "")
+    how = {"manual": "set by hand", "dhcp": "from DHCP"}.get(_origin(case, address), "")
+    return how and f"which the old device has {how}"
+
+
+def _origin(case: Case, address: str) -> str:
+    """How the old device got the address (RFC 4293 ipAddressOrigin); "" where it did not tell."""
+    tables = facts_of(case, Role.OLD, Addresses)[:1]
+    return next((row.origin for each in tables for row in each.rows if row.address == address), "")

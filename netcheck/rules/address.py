@@ -14,6 +14,8 @@ from netcheck.words import join
 
 SAME_RUN_MS = 10 * 60_000
 """Two devices seen from one place within ten minutes are taken to be on the network together (common practice)."""
+_NOT_USED = {"invalid", "inaccessible"}
+"""States of an address that is not, or not any more, assigned (RFC 4293 IpAddressStatusTC)."""
 _UNSEEN = ("services.reach", "services.snmp")
 _ORIGIN_NAMES = {"manual": "static", "dhcp": "dhcp", "random": "self-assigned", "linklayer": "autoconfigured"}
 
@@ -74,6 +76,8 @@ def _valid(row: AddressRow) -> Ruling:
     address = interface_of(row)
     if row.status == "duplicate":
         return unmet(f"The device has found {item} taken by another device", "duplicate", "preferred", item=item)
+    if row.status in _NOT_USED:
+        return unmet(f"The device does not use {item}: it is {row.status}", row.status, "preferred", item=item)
     if address is None:
         if row.mask:
             return unmet(f"The mask {row.mask} cannot be one", row.mask, "ones, then zeros", item=item)
@@ -131,6 +135,27 @@ def mask(seen: New[Addresses], want: Wanted[SubnetDemand]) -> Iterator[Ruling]:
             found = f"{address.netmask} (/{address.network.prefixlen})"
             wanted = f"{network.netmask} (/{network.prefixlen})"
             yield unmet(f"The mask of {row.address} is {address.netmask}", found, wanted, item=row.address)
+
+
+@rule("what the new device says of its own masks", weight=Weight.CARE, after=("address.mask",))
+def masks_agree(seen: NewClaims[Addresses]) -> Iterator[Ruling]:
+    """Does the device tell one mask for each of its addresses, wherever it tells it?
+
+    Why: One of two masks is wrong, and it is not known which of them the device goes by.
+    Do: Set the mask on the device's panel once more, and switch the device off and on.
+    Caution: Never switch a device off while it fills its ink system or writes firmware.
+    Takes: about 5 minutes
+    Source: RFC 4293 (ipAddressPrefix; ipAdEntNetMask, deprecated): two tables about one address.
+    """
+    told: dict[str, dict[int, str]] = {}
+    for each in seen.every:
+        for row in each.fact.rows:
+            if row.prefix_length is not None:
+                told.setdefault(row.address, {}).setdefault(row.prefix_length, each.observation.source)
+    for address, masks in told.items():
+        if len(masks) > 1:
+            found = join(f"/{prefix} in {source}" for prefix, source in masks.items())
+            yield unmet(f"The device tells two masks for {address}", found, "one mask", item=address)
 
 
 @rule(

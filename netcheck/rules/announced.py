@@ -5,6 +5,7 @@ without multicast, a direct cable and a rehearsal without it are judged as befor
 """
 
 import ipaddress
+import re
 from collections.abc import Iterable, Iterator
 
 from netcheck.facts.identity import Model, Serial, Uuid
@@ -34,7 +35,7 @@ from netcheck.standard import ModelDemand
 from netcheck.verdict import Weight
 from netcheck.words import count, join
 
-_NUMBERED = (" (2)", " (3)", " #2", " #3")
+_NUMBERED = re.compile(r" (\(\d+\)|#\d+)$")
 """How responders rename an instance whose name was taken (RFC 6762 s9; the forms are common practice)."""
 
 
@@ -73,7 +74,7 @@ def name_taken(seen: NewClaims[Advertisement]) -> Iterator[Ruling]:
             names.add(told.instance)
             title = f"{count(len(hosts), 'machine')} use the name {told.instance}"
             yield unmet(title, join(hosts), "one machine", item=told.instance, on=(sighting,))
-        elif told.instance.endswith(_NUMBERED):
+        elif _NUMBERED.search(told.instance):
             names.add(told.instance)
             title = f"The new device calls itself {told.instance}: its name was taken once"
             do = "If it is to have the plain name, give it that on its panel once the other device is gone."
@@ -237,6 +238,25 @@ def agrees(seen: NewClaims[Advertisement], said: New[Uuid | Model | Serial | Ipp
         if told and uuids and told not in uuids:
             title = f"The announcement {sighting.fact.instance} carries another device's UUID"
             yield unmet(title, told, join(sorted(uuids)), item=sighting.fact.instance, on=(sighting,))
+
+
+@rule("whether two machines carry one identity", weight=Weight.NOTE)
+def one_uuid(around: HereClaims[Advertisement]) -> Iterator[Ruling]:
+    """Does each machine here announce an identifier of its own?
+
+    Why: An identifier under two host names is one device seen twice, or a device that was set up from a copy of
+    another's settings; whoever tells devices apart by it mixes up the two.
+    Do: Compare the serial numbers of both. If they differ, reset the network settings of the copy on its panel.
+    Source: RFC 9562 s4 (a UUID is unique); key UUID equals printer-uuid (PWG 5100.14, from memory).
+    """
+    hosts: dict[str, dict[str, Sighting[Advertisement]]] = {}
+    for each in around.every:
+        for host in hosts_of(each.fact)[:1] if each.fact.get("UUID") else ():
+            hosts.setdefault(each.fact.get("UUID").casefold().removeprefix("urn:uuid:"), {}).setdefault(host, each)
+    for uuid, seen in hosts.items():
+        if len(seen) > 1:
+            title = f"{join(sorted(seen), ' and ')} announce one and the same identifier"
+            yield unmet(title, uuid, "one each", item=uuid, on=tuple(seen.values()))
 
 
 @rule("whether the old device still announces itself", gate=Gate.LEAVE, weight=Weight.CARE)

@@ -31,12 +31,14 @@ def accepting(seen: New[Channels], want: Wanted[ServicesRequired]) -> Iterator[R
     """
     for service in want.names:
         channels = [row for row in seen.fact.rows if SERVICE_OF_CHANNEL.get(row.type) == service]
-        taking = [row for row in channels if row.state != "noDataAccepted"]
-        if taking:
-            yield met(f"The {service} channel takes data", item=service)
-        elif channels:
-            found = join(f"{row.type} {row.state}" for row in channels)
+        found = join(f"{row.type} {row.state or 'does not tell'}" for row in channels)
+        if any(row.state == "printDataAccepted" for row in channels):
+            yield met(f"The {service} channel takes data", found, item=service)
+        elif channels and seen.fact.complete and all(row.state == "noDataAccepted" for row in channels):
             yield unmet(f"The {service} channel takes no data", found, "printDataAccepted", item=service)
+        elif channels:
+            title = f"The device does not tell whether its {service} channel takes data"
+            yield unproven(title, found, "printDataAccepted", item=service, weight=Weight.NOTE)
 
 
 _FAMILIES = {"langPDF": "PDF", "langPS": "PostScript", "langPCL": "PCL", "langHPGL": "HP-GL"}
@@ -46,7 +48,7 @@ _VERSIONED = {
     **dict.fromkeys(("langPCL3", "langPCL3GUI", "langPCL5e", "langPCL5c"), "langPCL"),
 }
 """Registered versions of one language: a device that names a version speaks the language (IANA-PRINTER-MIB)."""
-_NO_DOCUMENTS = {"langAutomatic", "langPJL", "langDiagnostic", "other", "unknown"}
+_NO_DOCUMENTS = {"langAutomatic", "langPJL", "langDiagnostic", "other", "unknown", ""}
 
 
 def languages(fact: Interpreters) -> set[str]:

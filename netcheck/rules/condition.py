@@ -22,7 +22,8 @@ _UNSEEN = ("services.reach", "services.snmp")
 def host_condition(fact: HostPrinter) -> str:
     """The printer as a whole by the table of RFC 3805 s2.2.13.2. Where critical and non-critical alerts are pending
     together the critical state wins; warm-up is accepted with running as well as with down, as that section itself
-    gives both."""
+    gives both. A device in warning is still operational (RFC 2790 hrDeviceStatus), asleep too; where an agent has no
+    hrDeviceTable, idle and printing speak for themselves, since they go with running or warning (s2.2.13.2.1)."""
     errors = fact.errors or ()
     match fact.device_status, fact.printer_status:
         case (_, "warmup"):
@@ -30,12 +31,12 @@ def host_condition(fact: HostPrinter) -> str:
         case ("down", _) if "offline" in errors:
             return "off-line"
         case ("down", _):
-            return "critical alert active" if any(_CRITICAL_BITS.get(bit) for bit in errors) else "unavailable"
-        case ("warning", "idle" | "printing"):
+            return "critical alert active" if any(map(_CRITICAL_BITS.get, errors)) else "unavailable"
+        case ("warning", "idle" | "printing" | "other"):
             return "moving off-line" if "offline" in errors else "non-critical alert active"
-        case ("running", "idle"):
+        case ("running" | "", "idle"):
             return "idle"
-        case ("running", "printing"):
+        case ("running" | "", "printing"):
             return "busy/active"
         case ("running", "other"):
             return "standby"
@@ -95,7 +96,7 @@ def errors(seen: New[HostPrinter]) -> Iterator[Ruling]:
     elif not bits:
         yield met("No error bit is set")
     for bit in [bit for bit in bits or () if bit in _CRITICAL_BITS]:
-        weight = Weight.BLOCKER if _CRITICAL_BITS.get(bit) else Weight.CARE
+        weight = Weight.BLOCKER if _CRITICAL_BITS[bit] else Weight.CARE
         because = (*_BIT_CAUSES.get(bit, ()), "condition.alerts")
         yield unmet(f"The device reports {bit}", bit, "not set", item=bit, weight=weight, because=because)
     if unassigned := [bit for bit in bits or () if bit not in _CRITICAL_BITS]:
@@ -104,8 +105,10 @@ def errors(seen: New[HostPrinter]) -> Iterator[Ruling]:
 
 
 _GROUP_CAUSES = {"input": _MEDIA, "markerSupplies": _SUPPLIES, "cover": _COVERS}
-_PASSING = ("Added", "Removed", "Change", "powerUp", "printerReadyToPrint", "subunitPowerSaver", "coverClosed")
-"""Codes that tell of an event, not of a lasting condition, when they stand in a warning row (RFC 3805 s2.2.13.4)."""
+_PASSING = ("Added", "Deleted", "Removed", "Change", "ChangeEntry", "Closed", "Reset", "Increase", "Decrease")
+_STARTING = ("TurnedOn", "PowerSaver", "powerUp", "printerReadyToPrint")
+"""Ends of codes that tell of an event, not of a lasting condition, when they stand in a warning row (RFC 3805
+s2.2.13.4). One that asks for other media (inputMediaChangeRequest) lasts until somebody has changed it."""
 
 
 @rule("alerts on the new device", unseen_weight=Weight.NOTE, after=_NAMED_BETTER, unseen=_UNSEEN)
@@ -143,12 +146,11 @@ def _same_alert(one: AlertRow, other: AlertRow) -> bool:
 
 def _alert(row: AlertRow) -> Ruling:
     because = _GROUP_CAUSES.get(row.group, ())
-    title = row.description or f"{row.code} ({row.group})"
-    item = f"{row.code} {row.index}"
+    title, item = row.description or f"{row.code} ({row.group})", f"{row.code} {row.index}"
     if row.severity == "critical":
         return unmet(f"Alert: {title}", f"critical {row.code}", "no critical alert", item=item, because=because)
     # A unary warning stays in the table after its event, so it proves no present fault.
-    passing = row.severity == "warning" and any(part in row.code for part in _PASSING)
+    passing = row.severity == "warning" and row.code.endswith((*_PASSING, *_STARTING))
     weight = Weight.NOTE if passing or row.severity == "other" else Weight.CARE
     found = f"{row.severity} {row.code}"
     return unmet(f"Alert: {title}", found, "no alert", item=item, weight=weight, because=because)
@@ -283,10 +285,15 @@ def contradiction(bits: New[HostPrinter], table: New[Alerts]) -> Ruling:
     Do: Believe the alert, and look at the device's panel.
     Source: RFC 3805 s2.2.13.2.1 (the status follows the worst condition).
     """
-    critical = [row for row in table.fact.rows if row.severity == "critical"]
-    status = bits.fact.device_status
-    stopping = [bit for bit in bits.fact.errors or () if _CRITICAL_BITS.get(bit)]
-    if status == "running" and (critical or stopping):
-        found = f"running, with {join([*(row.code for row in critical), *stopping])}"
+    critical = [row.code for row in table.fact.rows if row.severity == "critical"]
+    status, errors = bits.fact.device_status, bits.fact.errors
+    stopping = [bit for bit in errors or () if _CRITICAL_BITS.get(bit)]
+    # On its way off-line a device is in warning, and the bit is set already (RFC 3805 s2.2.13.2).
+    stopped = {"running": stopping, "warning": [bit for bit in stopping if bit != "offline"]}.get(status)
+    if stopped is not None and (critical or stopped):
+        found = f"{status}, with {join([*critical, *stopped])}"
         return unmet("The device says that it runs, and reports what must stop it", found, "one story")
+    if critical and errors == ():
+        found = f"no error bit, with {join(critical)}"
+        return unmet("The device sets no error bit, and reports what must stop it", found, "one story")
     return met("Status, error bits and alerts fit together")

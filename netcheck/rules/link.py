@@ -99,15 +99,18 @@ def here(own: Here[OwnInterfaces], ways: NewClaims[Route | Service], want: Wante
     weight=Weight.CARE,
     after=("link.here", "link.self-assigned", "link.up"),
 )
-def way(_own: Here[OwnInterfaces], ways: NewClaims[Route]) -> Ruling:
+def way(own: Here[OwnInterfaces], ways: NewClaims[Route]) -> Ruling:
     """Does this computer know a way to the new device's address, direct or through a router?
 
     Why: Without one, nothing that is sent to the device ever leaves this computer.
     Do: Correct this computer's address, mask and router; or the device's address in the Move, if that is wrong.
     Takes: about 5 minutes
-    Source: RFC 1122 s3.3.1.
+    Source: RFC 1122 s3.2.1.3, s3.3.1.
     """
     known = ways.every[0].fact
+    if edge := onlink.edge_of_ours(known.address, own.fact.rows):
+        title = f"By this computer's mask {known.address} is no host's address, but {edge}"
+        return unmet(title, known.address, "a host's address")
     if not known.source:
         return unmet(f"This computer has no way to {known.address}", "no route", "a route", on=ways.every)
     return met(f"This computer sends to {known.address} from {known.source}", known.interface, on=ways.every)
@@ -135,7 +138,11 @@ def router(told: Here[GatewayNeighbour], ways: NewClaims[Route]) -> Iterator[Rul
         yield unmet(title, f"no answer to {onlink.by(asked[0].fact)}", "a router", on=asked)
 
 
-@rule("whether we and the new device are on one link", weight=Weight.CARE, after=("link.here", "address.mask"))
+@rule(
+    "whether we and the new device are on one link",
+    weight=Weight.CARE,
+    after=("link.here", "address.mask", "address.valid"),
+)
 def route(seen: New[Route | Addresses | Service], ways: NewClaims[Route]) -> Iterator[Ruling]:
     """Do this computer and the new device agree on whether they are on one link?
 
@@ -143,7 +150,7 @@ def route(seen: New[Route | Addresses | Service], ways: NewClaims[Route]) -> Ite
     other does not, and answers get lost on the way.
     Do: Give both the mask of the site, as the network's owner gave it: this computer, and the device at its panel.
     Takes: about 5 minutes
-    Source: RFC 1122 s3.3.1.1 (local or remote by one's own mask).
+    Source: RFC 1122 s3.3.1.1 (local or remote by one's own mask); RFC 3927 s2.6.2.
     """
     ours = ways.every[0].fact
     if not ours.source:
@@ -157,6 +164,9 @@ def route(seen: New[Route | Addresses | Service], ways: NewClaims[Route]) -> Ite
         yield unmet(f"{far} behind a router, the other does not", found, "one view", on=seen.every)
     elif ours.on_link:
         yield met("The new device is on our own link", found, on=ways.every)
+    elif onlink.is_self_assigned(ours.address):
+        title = "The new device's address is self-assigned, which no router carries, and this computer's is not"
+        yield unmet(title, found, "one network", on=ways.every)
     elif near is False:
         yield met("The new device is behind a router, by our mask and its own", found, on=ways.every)
     else:

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 
 from netcheck.facts import Amount, Measured, Some, Unrestricted
-from netcheck.facts.media import InputRow, Inputs, MediaReady, MediaSize, MediaSupported, ReadyRow, Span
-from netcheck.ruling import Known, New, Ruling, Wanted, met, rule, unmet, unproven
+from netcheck.facts.media import InputRow, Inputs, MediaReady, MediaSize, MediaSupported, Outputs, ReadyRow, Span
+from netcheck.ruling import Known, New, NewClaims, Ruling, Wanted, met, rule, unmet, unproven
 from netcheck.standard import Print, PrintDemand
-from netcheck.verdict import Holds
+from netcheck.verdict import Holds, Weight
 from netcheck.words import join, millimetres
 
 TOLERANCE_UM = 500
@@ -55,6 +55,8 @@ def _tray(row: InputRow, wanted: Print) -> tuple[Holds, str]:
         return Holds.UNMET, ""
     if row.level == Measured(0):
         return Holds.UNMET, f"{name} is empty"
+    if row.status and row.status.availability == "unavailable-broken":
+        return Holds.UNMET, f"{name} is not available: empty, jammed or missing"  # RFC 8011 s5.4.12: 19 is each of them
     if wanted.type and row.media_type and wanted.type.casefold() != row.media_type.casefold():
         return Holds.UNMET, f"{name} is set to {row.media_type}"
     if wanted.type and not row.media_type:
@@ -141,6 +143,22 @@ def _listed(seen: Known[Inputs | MediaReady]) -> str:
         else:
             names += [row.name for row in fact.rows if row.name]
     return join(dict.fromkeys(names)) or "nothing"
+
+
+@rule("room for what is printed", weight=Weight.CARE)
+def output(told: NewClaims[Outputs]) -> Iterator[Ruling]:
+    """Is there room in every bin, stacker and take-up roll?
+
+    Why: With a full output the device stops, or drops its prints on the floor.
+    Do: Take out what lies in the output.
+    Takes: about 1 minute
+    Source: RFC 3805 s6 (prtOutputRemainingCapacity: 0 is full, partial(-3) is room for one at least).
+    """
+    sighting = told.every[0]
+    for row in sighting.fact.rows:
+        if row.remaining == Measured(0) and row.capacity != Measured(0):
+            name = row.name or f"Output {row.index}"
+            yield unmet(f"{name} is full", "no room left", "some room", item=name, on=(sighting,))
 
 
 @rule("the sizes and media types that the new device can take", unseen=("services.ipp", "services.reach"))

@@ -81,6 +81,18 @@ def is_self_assigned(address: str) -> bool:
     return parsed.version == 4 and parsed.is_link_local
 
 
+def edge_of_ours(address: str, rows: Iterable[OwnInterfaceRow]) -> str:
+    """What else an address is than a host's, by our own masks (RFC 1122 s3.2.1.3); "" where it may be a host's."""
+    parsed = ipaddress.ip_address(address.partition("%")[0])
+    for row in outward(rows, 4):
+        network = ipaddress.IPv4Interface(f"{row.address}/{row.prefix_length}").network
+        if network.prefixlen < 31 and parsed == network.broadcast_address:
+            return f"the broadcast address of {network}"
+        if network.prefixlen < 31 and parsed == network.network_address:
+            return f"the network {network} itself"
+    return ""
+
+
 def outward(rows: Iterable[OwnInterfaceRow], version: int) -> list[OwnInterfaceRow]:
     """Our own addresses of one IP version that others can see."""
     parsed = ((row, ipaddress.ip_address(row.address)) for row in rows)

@@ -80,10 +80,19 @@ def _level(row: Supply, want: SupplyLimits) -> Ruling:
     if share is None:
         title = f"{name}: some {what}, how much is not told" if row.level == Some() else f"{name}: level not told"
         return unproven(title, quantity(row.level, row.unit), item=name, weight=Weight.CARE)
+    title, found = f"{name}: {share} % {what}", f"{share} % ({_raw(row)})"
     if share < want.block_percent:
-        title = f"{name}: {share} % {what}"
-        return unmet(title, f"{share} %", f"at least {want.block_percent} %", item=name)
+        return unmet(title, found, f"at least {want.block_percent} %", item=name)
     if share < want.care_percent:
-        title = f"{name}: {share} % {what}"
-        return unmet(title, f"{share} %", f"at least {want.care_percent} %", item=name, weight=Weight.CARE)
-    return met(f"{name}: {share} % {what}", item=name)
+        return unmet(title, found, f"at least {want.care_percent} %", item=name, weight=Weight.CARE)
+    return met(title, found, item=name)
+
+
+def _raw(row: Supply) -> str:
+    """The two numbers as the device said them: some count the fill of a receptacle instead of its room, or more than
+    there can be, and only the numbers show it (common practice, no source)."""
+    told = quantity(row.level, row.unit)
+    if not isinstance(row.capacity, Measured):
+        return told
+    over = isinstance(row.level, Measured) and row.level.value > row.capacity.value
+    return f"{told} of {row.capacity.value}" + (", which is more than there can be" if over else "")

@@ -6,9 +6,9 @@ import msgspec
 
 TYPES: Final = ("_ipp._tcp", "_ipps._tcp", "_printer._tcp", "_pdl-datastream._tcp", "_http._tcp")
 """Services that a printer offers, by the IANA service name registry (from memory): IPP, IPP over TLS, LPD, raw, web."""
-SUBTYPES: Final = ("_print._sub._ipp._tcp", "_universal._sub._ipp._tcp")
-"""What clients without a driver look for: the first is IPP Everywhere's (PWG 5100.14, from memory), the second common
-practice, no source. Whatever is found there is found under ``_ipp._tcp`` too."""
+SUBTYPES: Final = ("_print._sub._ipp._tcp", "_print._sub._ipps._tcp", "_universal._sub._ipp._tcp")
+"""What clients without a driver look for: the first two are IPP Everywhere's (PWG 5100.14, from memory), the third
+common practice, no source. Whatever is found there is found under ``_ipp._tcp`` or ``_ipps._tcp`` too."""
 DOMAIN: Final = ".local."
 
 

@@ -8,12 +8,14 @@ from probes.dnssd.instance import Instance
 from probes.dnssd.txt import entries
 
 _USUAL_PRIORITY = 50
+_VERSIONS = {"", "1"}
+"""Of a printer's TXT record (key txtvers: printing over DNS-SD, from memory)."""
 
 
 def read(payload: Iterable[Instance]) -> Iterator[tuple[str, Fact]]:
     """One fact for each TXT record of each instance; mostly there is one. Of several the preferred comes first."""
     for instance in payload:
-        texts = sorted((entries(text) for text in instance.texts), key=_priority) or [()]
+        texts = sorted((_known(entries(text)) for text in instance.texts), key=_priority) or [()]
         for number, txt in enumerate(texts, 1):
             source = instance.name if number == 1 else f"{instance.name} TXT {number}"
             yield source, _advertisement(instance, txt)
@@ -31,6 +33,12 @@ def _advertisement(instance: Instance, txt: tuple[TxtEntry, ...]) -> Advertiseme
         subtypes=instance.subtypes,
         places=hosts,
     )
+
+
+def _known(txt: tuple[TxtEntry, ...]) -> tuple[TxtEntry, ...]:
+    """Of a record whose version we do not know, the version alone (RFC 6763 s6.7: it is ignored)."""
+    unknown = tuple(entry for entry in txt if entry.key == "txtvers" and (entry.value or entry.binary) not in _VERSIONS)
+    return unknown or txt
 
 
 def _priority(txt: tuple[TxtEntry, ...]) -> int:

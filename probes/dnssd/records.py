@@ -46,7 +46,8 @@ def _instance(cache: DNSCache, service: str, alias: str, subtypes: tuple[str, ..
     places = [
         Place(record.server.removesuffix("."), record.port, _addresses(cache, record.server))
         for record in _live(cache, alias, _SRV)
-        if isinstance(record, DNSService)
+        # The root as the target says that there is decidedly no such service (RFC 2782).
+        if isinstance(record, DNSService) and record.server != "."
     ]
     texts = [record.text for record in _live(cache, alias, _TXT) if isinstance(record, DNSText)]
     label = alias[: -len(f".{service}{DOMAIN}")]
