@@ -15,7 +15,7 @@ from netcheck.facts.condition import Alerts, Covers, HostPrinter
 from netcheck.facts.identity import Model, Serial, System
 from netcheck.facts.network import SnmpAgent
 from probes.snmp import mib
-from probes.snmp.harvest import Harvested, decoded
+from probes.snmp.harvest import Harvested
 from probes.snmp.message import Syntax, VarBind, Version
 from probes.snmp.plan import TABLES, Topic
 from probes.snmp.reading import read
@@ -147,25 +147,6 @@ def test_declared_lengths_stand_in_only_where_nothing_was_chosen() -> None:
 
 
 # --- text ------------------------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("octets", "declared", "text"),
-    [
-        (b"Roll 1\0\0 ", "utf-8", "Roll 1"),
-        (b"  Roll\0 1", "utf-8", "  Roll\0 1"),
-        ("Rouleau supérieur".encode(), "utf-8", "Rouleau supérieur"),
-        ("Rouleau supérieur".encode("latin-1"), "utf-8", "Rouleau supérieur"),
-        ("Rouleau supérieur".encode("latin-1"), "iso8859-1", "Rouleau supérieur"),
-        ("ロール".encode("shift_jis"), "shift_jis", "ロール"),
-        ("Rouleau supérieur".encode(), "ascii", "Rouleau supérieur"),
-        ("Größe".encode("hp-roman8"), "hp-roman8", "Größe"),
-        (b"\xff\xfe", "utf-8", "ÿþ"),
-        (b"", "utf-8", ""),
-    ],
-)
-def test_text_by_declaration_then_utf_8_then_latin_1(octets: bytes, declared: str, text: str) -> None:
-    assert decoded(octets, declared) == text
 
 
 def test_the_declared_character_set_is_that_of_the_current_localization() -> None:

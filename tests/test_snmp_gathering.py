@@ -12,14 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.roles import Outcome
-from probes.snmp.gathering import (
-    MAX_QUESTIONS,
-    MAX_ROWS,
-    Batch,
-    Column,
-    Failure,
-    Gathering,
-)
+from probes.snmp.gathering import MAX_QUESTIONS, MAX_ROWS, Batch, Column, Failure, Gathering
 from probes.snmp.message import REQUEST_IDS, Kind, Pdu, Syntax, VarBind
 from probes.snmp.plan import Wanted
 
@@ -225,6 +218,27 @@ def test_no_such_name_ends_one_column() -> None:
     run(found, 0, answer)
     assert [column.whole for column in found] == [True] * 3
     assert [len(column.rows) for column in found] == [2, 1, 0]
+
+
+@pytest.mark.parametrize("points_at", [0, 1, 7])
+@pytest.mark.parametrize("status", [2, 5], ids=["noSuchName", "genErr"])
+def test_an_agent_that_points_at_the_wrong_object_is_not_believed(status: int, points_at: int) -> None:
+    """RFC 3416 s4.2.2: the error index names the object; some agents have one number for all (common practice, no
+    source). Who is accused first is asked alone, and halves find the one that is broken."""
+    model = Model([(*BASE, number, row) for number in range(1, 25) for row in (1, 2)])
+    broken = (*BASE, 13, 2)
+
+    def answer(batch: Batch) -> Pdu | Failure:
+        good = model(batch)
+        assert isinstance(good, Pdu)
+        return pdu([], status, points_at) if broken in {bind.oid for bind in good.varbinds} else good
+
+    found = columns(*range(1, 25))
+    asked = run(found, 0, answer)
+    assert [len(column.rows) for column in found] == [1 if number == 13 else 2 for number in range(1, 25)]
+    assert [column.whole for column in found if column is not found[12]] == [True] * 23
+    assert found[12].whole == (status == 2), "noSuchName is how v1 says that there is no more"
+    assert len(asked) <= 24
 
 
 def test_getbulk_is_given_up_where_it_never_works() -> None:

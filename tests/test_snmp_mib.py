@@ -95,11 +95,3 @@ def test_unknown_numbers_stay_numbers() -> None:
     """ALR-08: IANA's registry of alert codes grows."""
     assert labels.label(labels.PrtAlertCodeTC, 40123) == "40123"
     assert labels.label(labels.PrtAlertCodeTC, 808) == "inputMediaSupplyEmpty"
-
-
-def test_charsets_are_those_of_the_registry() -> None:
-    """IANA character sets: the MIBenums that the published list names beside prtLocalizationCharacterSet."""
-    named = re.findall(r"(\d+) ([\w-]+)", PUBLISHED["prtLocalizationCharacterSet"]["unit_or_enum"])
-    expected = {"US-ASCII": "ascii", "ISO-8859-1": "iso8859-1", "UTF-8": "utf-8", "hp-roman8": "hp-roman8"}
-    for number, name in named:
-        assert mib.CHARSETS.get(int(number)) == expected.get(name)

@@ -2,7 +2,7 @@
 
 A greeting first (one GET, which also says whether anybody is there), then GETBULKs, a few at a time because printers
 dislike bursts. A topic is handed over as soon as its columns are read, so that whatever stops us keeps what was there.
-Most devices are read with eight questions in three round trips. Nothing is ever set.
+Most devices are read with nine to twelve questions in three round trips. Nothing is ever set.
 """
 
 import asyncio
@@ -17,13 +17,15 @@ from netcheck.wire import Wire
 from . import plan
 from .gathering import Batch, Column, Failure, Gathering
 from .greeting import Greeting, greet
-from .harvest import Harvest, Harvested, printers
+from .harvest import Harvest, Harvested, printers, rows_under
 from .line import CommunityLine, Line
 from .message import LABELS, V3, Pdu, Spoken, Version
 from .plan import Topic
 from .v3_view import seen_in_view
 
-AT_ONCE = 4
+AT_ONCE = 6
+"""GETBULKs on the way to one device: the fewest with which a usual one is read in three round trips. More would be a
+burst, which printers dislike (common practice, no source)."""
 _GIVE_UP_AFTER = 2 * AT_ONCE  # questions without an answer between them: GETBULKs, then the GETNEXTs in their place
 _REASONS = 3  # an attempt's note is for a person
 
@@ -129,7 +131,7 @@ class _Tables:
         on_the_printer = self._of(Topic.HOST) if topic in plan.ON_THE_PRINTER else []
         found = {column.wanted.name: _harvested(column) for column in [*on_the_printer, *columns]}
         harvest = Harvest(topic, self._version, found)
-        notes = [*self._line.remarks, *_several(harvest), *([_together(failures)] if failures else [])]
+        notes = [*self._line.remarks, *_peculiar(harvest), *([_together(failures)] if failures else [])]
         return Answer(f"{self._where} {topic}", harvest, self._began, "; ".join(notes))
 
 
@@ -143,7 +145,13 @@ def _together(failures: list[Failure]) -> str:
     return "; ".join(reasons[:_REASONS]) + (f"; and {more} more columns" if more > 0 else "")
 
 
-def _several(harvest: Harvest) -> list[str]:
-    """A remark where the agent speaks for several printers, of which the first is read."""
-    found = printers(harvest) if harvest.topic is Topic.HOST else []
-    return [f"{len(found)} printers here (hrDeviceIndex {found}); the first one is read"] if len(found) > 1 else []
+def _peculiar(harvest: Harvest) -> list[str]:
+    """Remarks where the agent speaks for several printers, or for one under two numbers."""
+    if harvest.topic is not Topic.HOST:
+        return []
+    found = printers(harvest)
+    told = [f"{len(found)} printers here (hrDeviceIndex {found}); the first one is read"] if len(found) > 1 else []
+    under = [rows_under(harvest, device) for device in found[:1]]
+    if under != found[:1]:
+        told.append(f"the printer has hrDeviceIndex {found[0]}, and its Printer MIB {under[0]}")
+    return told

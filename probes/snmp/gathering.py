@@ -6,7 +6,8 @@ not increase, which would make a walk endless), and each of these has one conseq
 
     cut                      what is not finished is asked again from where it stopped
     too big, silent, broken  the same with GETNEXT, then with half of the columns, until one column stands accused
-    one column accused       that column is closed with its reason, the others go on
+    one column accused       that column is closed with its reason, the others go on; the first time, it is asked alone
+                             before, since some agents point at the wrong one: then halves must show which it is
     not increasing           that column is closed with its reason; the rows before it are kept
 
 So everything ends: each step finishes a column, adds rows to one (of which there is a limit) or makes a question
@@ -26,7 +27,7 @@ from .plan import Wanted
 
 MAX_ROWS = 256
 MAX_QUESTIONS = 160  # a v1 agent is asked row by row; in v2c eight questions do for most devices
-ANSWER_SIZE = 56  # values that are asked for at once when it is not known how many the agent can send
+ANSWER_SIZE = 64  # values that are asked for at once when it is not known how many the agent can send
 
 _BULK_TRIES = 2  # how many GETBULKs have to fail, and none to work, before no more are sent
 NO_SUCH_NAME = 2
@@ -103,6 +104,8 @@ class Gathering:
         self._asked = 0
         self._lengths: dict[str, int] = {}  # of tables of which a column is whole
         self._bulk_failures: int | None = 0  # None once one has worked
+        self._suspect: Column | None = None  # the first that was accused, asked alone
+        self._points_right: bool | None = None  # what came of that
 
     def next(self) -> Batch | None:
         """The next question, None when there is none (for now: an answer under way may bring another)."""
@@ -133,6 +136,8 @@ class Gathering:
             return
         if batch.repetitions:
             self._bulk_failures = None
+        elif batch.columns == (self._suspect,) and self._points_right is None:
+            self._points_right = False
         moved = False
         for position, column in enumerate(batch.columns):
             for bind in pdu.varbinds[position :: len(batch.columns)]:
@@ -167,13 +172,22 @@ class Gathering:
         label = message.error_label(pdu.error_status)
         outcome = Outcome.DENIED if pdu.error_status in DENYING else Outcome.FAILED
         accused = _accused(batch, pdu.error_index)
-        if pdu.error_status == NO_SUCH_NAME and accused:
-            accused.end()
-        elif accused and not batch.repetitions and pdu.error_status != TOO_BIG:
-            accused.fail(outcome, f"the agent answers {label}")
-        else:
+        vague = pdu.error_status == TOO_BIG or (batch.repetitions and pdu.error_status != NO_SUCH_NAME)
+        alone = len(batch.columns) == 1
+        if accused is None or vague or (self._points_right is False and not alone):
             self.failed(batch, Failure(outcome, f"the agent answers {label}"))
             return
+        if not alone and self._points_right is None:
+            self._suspect = accused
+            self._ask(tuple(column for column in self._unfinished(batch) if column is not accused), 0)
+            self._ask((accused,), 0)
+            return
+        if accused is self._suspect and self._points_right is None:
+            self._points_right = True
+        if pdu.error_status == NO_SUCH_NAME:
+            accused.end()
+        else:
+            accused.fail(outcome, f"the agent answers {label}")
         self._ask(self._unfinished(batch), batch.repetitions)
 
     def _unfinished(self, batch: Batch) -> tuple[Column, ...]:

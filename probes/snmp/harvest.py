@@ -1,7 +1,7 @@
 """What the ask half hands to the read half: whole columns of one topic, and how to look into them. No I/O.
 
 Looking is where the standard's types meet the agent's. A value of another type than the object has is no value: an
-error state that comes as a number is not "no errors". Text loses what agents pad it with, and nothing else.
+error state that comes as a number is not "no errors".
 """
 
 from collections.abc import Iterable, Mapping
@@ -14,7 +14,8 @@ from .ber import Oid
 from .labels import label
 from .message import Spoken, Syntax, VarBind
 from .mib import Table
-from .plan import Topic
+from .plan import ON_THE_PRINTER, TABLES, Topic
+from .text import CHARSETS, UTF_8, decoded
 
 _LARGEST = 2**53 - 1
 """More than any object that is read here can lawfully have (RFC 2578 s7.1), and than JSON keeps exact."""
@@ -80,38 +81,58 @@ class Harvest:
         bind = self.column(name).rows.get(index)
         return bind.value if bind is not None and isinstance(bind.value, tuple) else None
 
-    def text(self, name: str, index: Oid, charset: str = "utf-8") -> str:
+    def text(self, name: str, index: Oid, charset: str = UTF_8) -> str:
         return decoded(self.octets(name, index) or b"", charset)
 
 
-def decoded(octets: bytes, charset: str = "utf-8") -> str:
-    """Text in the declared character set, else in UTF-8, else in Latin-1, which reads anything."""
-    padded = octets.rstrip(b"\0 \t\r\n")
-    for attempt in (charset, "utf-8"):
-        try:
-            return padded.decode(attempt)
-        except UnicodeDecodeError:
-            continue
-    return padded.decode("latin-1")
-
-
 def printers(harvest: Harvest) -> list[int]:
-    """hrDeviceIndex of every printer behind the agent (RFC 2790: hrDeviceType is hrDevicePrinter).
+    """hrDeviceIndex of every printer behind the agent (RFC 2790: hrDeviceType is hrDevicePrinter), those that have a
+    Printer MIB first: what is a fax, or only sends jobs on, is called a printer too.
 
-    Where the device table is missing or names none, whatever has a printer's status or a Printer MIB counts.
+    Where the device table is missing or names none, whatever has a printer's status or rows of a Printer MIB counts.
     """
     types = harvest.column("hrDeviceType").rows
-    by_type = [index[0] for index, bind in types.items() if bind.value == mib.HR_DEVICE_PRINTER and len(index) == 1]
-    return sorted(by_type or _first_arcs(harvest.indexes(mib.HR_PRINTER)) or _first_arcs(harvest.indexes(mib.GENERAL)))
+    by_type = {index[0] for index, bind in types.items() if bind.value == mib.HR_DEVICE_PRINTER and len(index) == 1}
+    found = by_type or _first_arcs(harvest.indexes(mib.HR_PRINTER)) or _told_under(harvest)
+    general = _first_arcs(harvest.indexes(mib.GENERAL))
+    return sorted(found, key=lambda device: (device not in general, device))
+
+
+def rows_under(harvest: Harvest, device: int) -> int:
+    """What the rows of a printer's Printer MIB begin with: its hrDeviceIndex (RFC 3805 s2.2.13). Some agents write
+    another number there, always 0 for one, in all tables or in some; where there is one printer, and one such number
+    that is no other Printer MIB's, they belong together."""
+    general = _first_arcs(harvest.indexes(mib.GENERAL))
+    told = _arcs_of_topic(harvest) or general
+    strange = told - general if device in general else told
+    return strange.pop() if device not in told and len(strange) == 1 == len(printers(harvest)) else device
+
+
+def _told_under(harvest: Harvest) -> set[int]:
+    """What the rows of the Printer MIB begin with; those of the topic, where there is no general table."""
+    return _first_arcs(harvest.indexes(mib.GENERAL)) or _arcs_of_topic(harvest)
+
+
+def _arcs_of_topic(harvest: Harvest) -> set[int]:
+    tables = TABLES.get(harvest.topic, ()) if harvest.topic in ON_THE_PRINTER else ()
+    return {index[0] for table in tables for index in harvest.indexes(table) if len(index) == 2}
 
 
 def _first_arcs(indexes: Iterable[Oid]) -> set[int]:
     return {index[0] for index in indexes if len(index) == 1}
 
 
-def charset(harvest: Harvest, device: int, localization: str = "prtGeneralCurrentLocalization") -> str:
+def charset(harvest: Harvest, under: int, localization: str = "prtGeneralCurrentLocalization") -> str:
     """Python's name for the character set of the localization that is in use (RFC 3805 prtLocalizationTable): the
-    printer's, or its console's (prtConsoleLocalization)."""
-    current = harvest.number(localization, (device,))
-    number = harvest.number("prtLocalizationCharacterSet", (device, current)) if current is not None else None
-    return mib.CHARSETS.get(number, "utf-8") if number is not None else "utf-8"
+    printer's, or its console's (prtConsoleLocalization). Where that one is not among the rows that were read, the set
+    that all of these are in."""
+    current = harvest.number(localization, (under,))
+    number = harvest.number("prtLocalizationCharacterSet", (under, current)) if current is not None else None
+    if number is None:
+        listed = {harvest.number("prtLocalizationCharacterSet", row) for row in _localizations(harvest, under)}
+        number = listed.pop() if len(listed) == 1 else None
+    return CHARSETS.get(number, UTF_8) if number is not None else UTF_8
+
+
+def _localizations(harvest: Harvest, under: int) -> list[Oid]:
+    return harvest.indexes(mib.LOCALIZATION, below=(under,))

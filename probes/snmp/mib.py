@@ -255,13 +255,3 @@ ENUMERATIONS: dict[str, Labels] = {
     "ipAddressOrigin": labels.IpAddressOriginTC,
     "ipAddressStatus": labels.IpAddressStatusTC,
 }
-
-CHARSETS: dict[int, str] = {  # IANA MIBenum of prtLocalizationCharacterSet, and Python's name of the codec
-    3: "ascii",
-    4: "iso8859-1",
-    17: "shift_jis",
-    106: "utf-8",
-    2004: "hp-roman8",
-    2024: "cp932",
-    2252: "cp1252",
-}

@@ -1,11 +1,13 @@
 """Read half, the device's own view of its network: interface, address and routing columns to facts. Pure.
 
 Addresses are inside the index of the newer tables: a type, a length, the octets (RFC 4001 s4.1 and s5). Loopback is
-left out, since every host has it and nobody reaches the device there.
+left out, since every host has it and nobody reaches the device there, and so is 0.0.0.0, the place that agents keep for
+an interface without an address.
 """
 
 import ipaddress
 from collections.abc import Iterator
+from typing import TypeGuard
 
 from netcheck.facts import Fact
 from netcheck.facts.network import Addresses, AddressRow, Gateways, InterfaceRow, Interfaces
@@ -47,7 +49,9 @@ def interfaces(harvest: Harvest) -> Facts:
 
 def _speed(harvest: Harvest, row: Oid) -> int | None:
     speed, high = harvest.number("ifSpeed", row), harvest.number("ifHighSpeed", row)
-    return high * 1_000_000 if high and speed in (None, _READ_HIGH_SPEED) else speed
+    if speed in (None, _READ_HIGH_SPEED):
+        return high * 1_000_000 if high else None
+    return speed
 
 
 def addresses(harvest: Harvest) -> Facts:
@@ -64,7 +68,7 @@ def addresses(harvest: Harvest) -> Facts:
 def _address(harvest: Harvest, row: Oid) -> AddressRow | None:
     """None for what is no address of the device alone: some agents list their link's broadcast address too."""
     address, _ = inet_address(row)
-    if address is None or address.is_loopback or harvest.label("ipAddressType", row) == _BROADCAST:
+    if not _reachable(address) or harvest.label("ipAddressType", row) == _BROADCAST:
         return None
     return AddressRow(
         address=str(address),
@@ -74,6 +78,10 @@ def _address(harvest: Harvest, row: Oid) -> AddressRow | None:
         origin=harvest.label("ipAddressOrigin", row),
         status=harvest.label("ipAddressStatus", row),
     )
+
+
+def _reachable(address: Address | None) -> TypeGuard[Address]:
+    return address is not None and not address.is_loopback and not address.is_unspecified
 
 
 def inet_address(index: Oid) -> tuple[Address | None, Oid]:
@@ -98,7 +106,7 @@ def _prefix_length(pointer: Oid | None, address: Address) -> int | None:
 
 def _old_address(harvest: Harvest, row: Oid) -> AddressRow | None:
     address = _ipv4(row)
-    if address is None or address.is_loopback:
+    if not _reachable(address):
         return None
     octets = harvest.octets("ipAdEntNetMask", row)
     mask = ipaddress.IPv4Address(octets) if octets is not None and len(octets) == 4 else None

@@ -16,8 +16,9 @@ from netcheck.facts.supplies import Supplies, Supply
 
 from . import labels, mib
 from .ber import Oid
-from .harvest import Harvest, charset, printers
+from .harvest import Harvest, charset, printers, rows_under
 from .mib import Table
+from .text import decoded
 
 Facts = Iterator[tuple[str, Fact]]
 
@@ -32,8 +33,6 @@ _AVAILABILITY = {  # PrtSubUnitStatusTC, its low three bits; 7 is not assigned
 }
 _TEN_THOUSANDTHS_OF_INCHES = 3
 _MICROMETERS = 4
-_NOT_APPLICABLE = -1  # prtAlertGroupIndex
-_UNKNOWN = -2  # prtAlertLocation
 
 
 def host(harvest: Harvest) -> Facts:
@@ -51,8 +50,9 @@ def host(harvest: Harvest) -> Facts:
             )
         if model := harvest.text("hrDeviceDescr", index):
             yield f"hrDeviceDescr.{device}", Model(model)
-        if serial := harvest.text("prtGeneralSerialNumber", index):
-            yield f"prtGeneralSerialNumber.{device}", Serial(serial)
+        own = rows_under(harvest, device)
+        if serial := harvest.text("prtGeneralSerialNumber", (own,)):
+            yield f"prtGeneralSerialNumber.{own}", Serial(serial)
         yield from _port_monitor(harvest, device)
     if up := harvest.number("hrSystemUptime", (0,)):
         yield "hrSystemUptime.0", HostUptime(up)
@@ -64,7 +64,9 @@ def _port_monitor(harvest: Harvest, device: int) -> Facts:
     rows = harvest.indexes(mib.PORT_MONITOR)
     own = [row for row in rows if harvest.number("ppmPrinterHrDeviceIndex", row) == device]
     for row in own or (rows if len(rows) == 1 else []):
-        pairs = parse_device_id(harvest.text("ppmPrinterIEEE1284DeviceId", row))
+        octets = harvest.octets("ppmPrinterIEEE1284DeviceId", row) or b""
+        # The length that leads on a cable begins with NUL, behind which text would begin.
+        pairs = parse_device_id(decoded(octets[2:] if octets[:1] == b"\0" else octets))
         if pairs:
             source = f"ppmPrinterIEEE1284DeviceId.{row[-1]}"
             yield source, DeviceId(pairs)
@@ -217,27 +219,33 @@ def alerts(harvest: Harvest) -> Facts:
 
 
 def _alert(harvest: Harvest, row: Oid, language: str) -> AlertRow:
-    group_index = harvest.number("prtAlertGroupIndex", row)
-    location = harvest.number("prtAlertLocation", row)
     return AlertRow(
         index=row[-1],
         severity=harvest.label("prtAlertSeverityLevel", row),
         training=harvest.label("prtAlertTrainingLevel", row),
         group=harvest.label("prtAlertGroup", row),
-        group_index=None if group_index == _NOT_APPLICABLE else group_index,
-        location=None if location == _UNKNOWN else location,
+        group_index=_place(harvest.number("prtAlertGroupIndex", row)),
+        location=_place(harvest.number("prtAlertLocation", row)),
         code=harvest.label("prtAlertCode", row),
         description=harvest.text("prtAlertDescription", row, language),
         at_centiseconds=harvest.number("prtAlertTime", row),
     )
 
 
+def _place(number: int | None) -> int | None:
+    """-1 is not applicable and -2 unknown (RFC 3805 s6); agents write either for both, and no place is negative."""
+    return number if number is not None and number >= 0 else None
+
+
 def rows_of(harvest: Harvest, table: Table) -> Iterator[tuple[str, list[Oid]]]:
     """The source and the rows of a table for the printer; nothing when the agent shows no printer."""
     for device in printers(harvest)[:1]:
-        source = f"{table.row.removesuffix('Entry')}Table.{device}"
-        yield source, [row for row in harvest.indexes(table, below=(device,)) if len(row) == 2]
+        own = rows_under(harvest, device)
+        source = f"{table.row.removesuffix('Entry')}Table.{own}"
+        yield source, [row for row in harvest.indexes(table, below=(own,)) if len(row) == 2]
 
 
 def _has_printer_mib(harvest: Harvest) -> bool:
-    return bool(harvest.indexes(mib.GENERAL))
+    """Of the printer that is read; another one's Printer MIB says nothing of it."""
+    own = [rows_under(harvest, device) for device in printers(harvest)[:1]]
+    return bool(own and harvest.indexes(mib.GENERAL, below=(own[0],)))
