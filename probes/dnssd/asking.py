@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 
 import msgspec
 
+from netcheck.facts.network import Service
 from netcheck.probing import Answer, Deadline, Miss, Target
 from netcheck.roles import Outcome, Role
 from netcheck.wire import Wire
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 
 WINDOW_S: Final = 2.0
 """Holds the first question and its repetition after a second (RFC 6762 s5.2), with time to answer (s6: 120 ms)."""
+ANSWERED_WINDOW_S: Final = 0.4
+"""For a device that answers otherwise, and so is no riddle: three times what an answer takes (RFC 6762 s6)."""
 LOOPBACK_WINDOW_S: Final = 0.7
 """Nothing gets lost on loopback: the first question is enough, and what its answers leave out."""
 MARGIN_S: Final = 0.05
@@ -66,9 +69,10 @@ async def _heard(
     """What is the target's of what comes until then; on loopback, or for a device, until the first of it is there."""
     here = target.role is Role.HERE
     version, told = 0, dict[str, Instance]()
+    soon = min(until, began + ANSWERED_WINDOW_S)
     while True:
-        version = await browser.settled(version, until)
-        over = time.monotonic() >= until
+        version = await browser.settled(version, soon if time.monotonic() < soon else until)
+        over = time.monotonic() >= (soon if _answers(target) else until)
         heard = browser.instances()
         own = [each for each in heard if each.places] if here else _own(heard, target, local=local)
         news = tuple(each for each in own if (over or each.complete) and told.get(each.name) != each)
@@ -83,6 +87,11 @@ async def _heard(
     elif here and (lost := [each.name for each in heard if not each.places]):
         reason = f"announced, but nobody says where: {', '.join(lost[:_NAMED])}"
         yield Miss(ASKED, Outcome.SILENT, reason + (" and more" if lost[_NAMED:] else ""), began)
+
+
+def _answers(target: Target) -> bool:
+    """Is a service of it open, as another probe learnt?"""
+    return any(service.state == "open" for service in target.learnt.of(Service))
 
 
 async def _browser(wire: Wire, *, local: bool) -> tuple["Browser", OSError | None]:
