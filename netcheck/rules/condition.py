@@ -31,7 +31,7 @@ def host_condition(fact: HostPrinter) -> str:
         case ("down", _) if "offline" in errors:
             return "off-line"
         case ("down", _):
-            return "critical alert active" if any(map(_CRITICAL_BITS.get, errors)) else "unavailable"
+            return "critical alert active" if any(map(CRITICAL_BITS.get, errors)) else "unavailable"
         case ("warning", "idle" | "printing" | "other"):
             return "moving off-line" if "offline" in errors else "non-critical alert active"
         case ("running" | "", "idle"):
@@ -46,7 +46,7 @@ def host_condition(fact: HostPrinter) -> str:
             return "unknown"
 
 
-_CRITICAL_BITS = {
+CRITICAL_BITS = {
     "lowPaper": False,
     "noPaper": True,
     "lowToner": False,
@@ -95,11 +95,11 @@ def errors(seen: New[HostPrinter]) -> Iterator[Ruling]:
         yield unproven("The device's error bits cannot be read")
     elif not bits:
         yield met("No error bit is set")
-    for bit in [bit for bit in bits or () if bit in _CRITICAL_BITS]:
-        weight = Weight.BLOCKER if _CRITICAL_BITS[bit] else Weight.CARE
+    for bit in [bit for bit in bits or () if bit in CRITICAL_BITS]:
+        weight = Weight.BLOCKER if CRITICAL_BITS[bit] else Weight.CARE
         because = (*_BIT_CAUSES.get(bit, ()), "condition.alerts")
         yield unmet(f"The device reports {bit}", bit, "not set", item=bit, weight=weight, because=because)
-    if unassigned := [bit for bit in bits or () if bit not in _CRITICAL_BITS]:
+    if unassigned := [bit for bit in bits or () if bit not in CRITICAL_BITS]:
         title = f"{count(len(unassigned), 'error bit')} set that no standard defines"
         yield unmet(title, join(unassigned[:8]), "not set", item="unassigned", weight=Weight.NOTE, because=())
 
@@ -109,6 +109,11 @@ _PASSING = ("Added", "Deleted", "Removed", "Change", "ChangeEntry", "Closed", "R
 _STARTING = ("TurnedOn", "PowerSaver", "powerUp", "printerReadyToPrint")
 """Ends of codes that tell of an event, not of a lasting condition, when they stand in a warning row (RFC 3805
 s2.2.13.4). One that asks for other media (inputMediaChangeRequest) lasts until somebody has changed it."""
+
+
+_NAMELESS = {"other", "unknown", ""}
+"""Codes that tell nothing. In a unary row they are mostly a line of the panel, as that it sleeps (common practice, no
+source); the text is shown."""
 
 
 @rule("alerts on the new device", unseen_weight=Weight.NOTE, after=_NAMED_BETTER, unseen=_UNSEEN)
@@ -150,7 +155,7 @@ def _alert(row: AlertRow) -> Ruling:
     if row.severity == "critical":
         return unmet(f"Alert: {title}", f"critical {row.code}", "no critical alert", item=item, because=because)
     # A unary warning stays in the table after its event, so it proves no present fault.
-    passing = row.severity == "warning" and row.code.endswith((*_PASSING, *_STARTING))
+    passing = row.severity == "warning" and (row.code.endswith((*_PASSING, *_STARTING)) or row.code in _NAMELESS)
     weight = Weight.NOTE if passing or row.severity == "other" else Weight.CARE
     found = f"{row.severity} {row.code}"
     return unmet(f"Alert: {title}", found, "no alert", item=item, weight=weight, because=because)
@@ -275,25 +280,3 @@ def reasons(seen: New[PrinterState]) -> Iterator[Ruling]:
         yield unproven("The printer does not tell the reasons for its state")
     elif not seen.fact.reasons:
         yield met("The printer gives no reason against printing")
-
-
-@rule("whether the device's own statements fit together", weight=Weight.CARE, unseen_weight=Weight.NOTE, unseen=_UNSEEN)
-def contradiction(bits: New[HostPrinter], table: New[Alerts]) -> Ruling:
-    """Do the status, the error bits and the alerts tell the same story?
-
-    Why: Some agents keep the status at "running" whatever happens; their quiet must not be taken for health.
-    Do: Believe the alert, and look at the device's panel.
-    Source: RFC 3805 s2.2.13.2.1 (the status follows the worst condition).
-    """
-    critical = [row.code for row in table.fact.rows if row.severity == "critical"]
-    status, errors = bits.fact.device_status, bits.fact.errors
-    stopping = [bit for bit in errors or () if _CRITICAL_BITS.get(bit)]
-    # On its way off-line a device is in warning, and the bit is set already (RFC 3805 s2.2.13.2).
-    stopped = {"running": stopping, "warning": [bit for bit in stopping if bit != "offline"]}.get(status)
-    if stopped is not None and (critical or stopped):
-        found = f"{status}, with {join([*critical, *stopped])}"
-        return unmet("The device says that it runs, and reports what must stop it", found, "one story")
-    if critical and errors == ():
-        found = f"no error bit, with {join(critical)}"
-        return unmet("The device sets no error bit, and reports what must stop it", found, "one story")
-    return met("Status, error bits and alerts fit together")

@@ -12,9 +12,14 @@ from netcheck.words import percent, quantity
 RECEPTACLE = "receptacleThatIsFilled"
 
 
+def is_receptacle(row: Supply) -> bool:
+    """Is it filled, and not used up? An agent that leaves the class out has still told the type."""
+    return row.family == RECEPTACLE or (row.family in {"", "other"} and row.type.startswith("waste"))
+
+
 def _empty(row: Supply) -> Ruling:
     name = _named(row)
-    if row.family == RECEPTACLE:
+    if is_receptacle(row):
         do = f"Put in an empty one: {name}. Follow the device's own instructions."
         return unmet(f"{name} is full", "no room left", "some room", do, item=name)
     do = f"Put in a full one: {name}. Follow the device's own instructions."
@@ -75,7 +80,7 @@ def level(seen: New[Supplies], want: Wanted[SupplyLimits]) -> Iterator[Ruling]:
 
 def _level(row: Supply, want: SupplyLimits) -> Ruling:
     name = _named(row)
-    what = "room left" if row.family == RECEPTACLE else "left"
+    what = "room left" if is_receptacle(row) else "left"
     share = percent(row.level, row.capacity, row.unit)
     if share is None:
         title = f"{name}: some {what}, how much is not told" if row.level == Some() else f"{name}: level not told"
