@@ -10,7 +10,7 @@ from typing import TypeAlias
 FIXTURES = Path(__file__).parents[1] / "fixtures"
 Value: TypeAlias = tuple[int, bytes]
 
-OK, NOT_FOUND, VERSION_NOT_SUPPORTED = 0x0000, 0x0406, 0x0503
+OK, BAD_REQUEST, NOT_FOUND, VERSION_NOT_SUPPORTED = 0x0000, 0x0400, 0x0406, 0x0503
 OPERATION, JOB, PRINTER = b"\x01", b"\x02", b"\x04"
 
 

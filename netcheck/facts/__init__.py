@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from netcheck.facts import capability, channels, condition, identity, link, media, network, queue, supplies
+from netcheck.facts import capability, channels, condition, identity, link, media, network, queue, raw, supplies
 from netcheck.facts.base import Amount, Fact, Measured, Some, Unknown, Unrestricted, amount
 
 
@@ -32,5 +32,6 @@ __all__ = [
     "media",
     "network",
     "queue",
+    "raw",
     "supplies",
 ]

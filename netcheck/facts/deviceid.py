@@ -9,10 +9,10 @@ _MAX_PAIRS: Final = 256
 def parse_device_id(text: str) -> tuple[tuple[str, str], ...]:
     """Its pairs, in order. A repeated key counts once, the first; only the first colon of a pair splits it.
 
-    Over IPP and SNMP the two length octets of the cable are left out; where a device sends them all the same they are
-    control characters (its ID is shorter than 8192 octets), and are skipped.
+    Over IPP and SNMP the two length octets of the cable are left out; where a device sends them all the same, in
+    whichever order, one is a control character (its ID is shorter than 8192 octets), and both are skipped.
     """
-    if text and text[0] < " " and text[0] not in _BLANKS:
+    if any(each < " " and each not in _BLANKS for each in text[:2]):
         text = text[2:]
     pairs: dict[str, str] = {}
     for part in text.split(";", _MAX_PAIRS)[:_MAX_PAIRS]:

@@ -126,6 +126,13 @@ class SizeName(msgspec.Struct, frozen=True):
     x: int
     y: int
 
+    def size(self) -> MediaSize:
+        """What it stands for: a roll holds all up to its length, and of a disc the two numbers are its inner and its
+        outer diameter (PWG 5101.1, from memory)."""
+        if self.family == "disc":
+            return MediaSize(Span(self.y, self.y), Span(self.y, self.y))
+        return MediaSize(Span(self.x, self.x), Span(0 if self.family == "roll" else self.y, self.y))
+
 
 def parse_size_name(name: str) -> SizeName | None:
     """Read ``class_name_WxHunit`` (PWG 5101.1). None for anything else: legacy names such as ``letter`` say no size."""
@@ -149,7 +156,7 @@ def sizes_from_names(names: tuple[str, ...]) -> tuple[MediaSize, ...]:
         if parsed.family in {"custom", "roll"} and end in {"min", "max"} and not dash:
             ends[parsed.family, end] = parsed
         elif not (parsed.family == "roll" and end == "current"):
-            sizes.append(MediaSize(Span(parsed.x, parsed.x), Span(parsed.y, parsed.y)))
+            sizes.append(parsed.size())
     for family in ("custom", "roll"):
         low, high = ends.get((family, "min")), ends.get((family, "max"))
         if low and high:

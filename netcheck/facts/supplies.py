@@ -8,7 +8,8 @@ from netcheck.facts.base import Amount, Fact
 
 
 class Supply(msgspec.Struct, frozen=True):
-    """One row of prtMarkerSuppliesTable (RFC 3805 s6), or one value of printer-supply (PWG 5100.13).
+    """One row of prtMarkerSuppliesTable (RFC 3805 s6), one value of printer-supply (PWG 5100.13), or one place of the
+    marker attributes of CUPS.
 
     ``family`` is prtMarkerSuppliesClass. For ``supplyThatIsConsumed`` the level is what is left; for
     ``receptacleThatIsFilled`` it is the room left, so that 0 is bad in both. ``colorant`` is "" when the supply is

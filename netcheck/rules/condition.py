@@ -155,7 +155,7 @@ def _alert(row: AlertRow) -> Ruling:
     if row.severity == "critical":
         return unmet(f"Alert: {title}", f"critical {row.code}", "no critical alert", item=item, because=because)
     # A unary warning stays in the table after its event, so it proves no present fault.
-    passing = row.severity == "warning" and (row.code.endswith((*_PASSING, *_STARTING)) or row.code in _NAMELESS)
+    passing = row.severity in {"warning", ""} and (row.code.endswith((*_PASSING, *_STARTING)) or row.code in _NAMELESS)
     weight = Weight.NOTE if passing or row.severity == "other" else Weight.CARE
     found = f"{row.severity} {row.code}"
     return unmet(f"Alert: {title}", found, "no alert", item=item, weight=weight, because=because)
@@ -245,8 +245,10 @@ def _accepting(fact: PrinterState, on: tuple[Sighting[PrinterState | HostPrinter
 def reason_severity(reason: str, state: str) -> tuple[str, str]:
     """A printer-state-reason as (keyword, error | warning | report) by RFC 8011 s5.4.12: without a suffix, an error
     when the printer is stopped and a warning otherwise. Some registered keywords end in ``storage-error`` themselves
-    (PWG 5107.3, from memory); that is not a suffix."""
+    (PWG 5107.3, from memory); that is not a suffix. A printer that is stopping is never in error by that."""
     keyword, _, suffix = reason.rpartition("-")
+    if "stopping" in {reason, keyword}:
+        return "stopping", "warning"
     if suffix in {"error", "warning", "report"} and not reason.endswith("storage-error"):
         return keyword, suffix
     return reason, "error" if state == "stopped" else "warning"

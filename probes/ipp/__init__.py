@@ -16,11 +16,12 @@ from netcheck.facts.condition import Alerts, PrinterClock, PrinterState
 from netcheck.facts.identity import DeviceId, Firmware, Model, PrinterNames, Serial, Uuid
 from netcheck.facts.media import Formats, Inputs, MediaReady, MediaSupported, Outputs
 from netcheck.facts.network import IppService
+from netcheck.facts.raw import RawRow
 from netcheck.facts.supplies import Supplies
 from netcheck.probing import Answer, Deadline, Target
 from netcheck.roles import Role
 from netcheck.wire import Wire
-from probes.ipp import asking, reading, validating
+from probes.ipp import asking, objects, reading, validating
 
 Payload: TypeAlias = asking.Printer | validating.Checked
 Reply: TypeAlias = asking.Reply | validating.Reply
@@ -74,6 +75,10 @@ class Ipp:
     def read(self, payload: Payload) -> Iterable[tuple[str, Fact]]:
         """See `reading.read` and `validating.read`."""
         return reading.read(payload) if isinstance(payload, asking.Printer) else validating.read(payload)
+
+    def objects(self, payload: Payload) -> Iterable[tuple[str, RawRow]]:
+        """See `objects.objects`."""
+        return objects.objects(payload.message)
 
 
 PROBE = Ipp()

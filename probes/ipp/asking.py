@@ -1,8 +1,11 @@
 """Stage: ask. One Get-Printer-Attributes that succeeds: in plain or by TLS, at the path and in the version that the
 printer takes.
 
-The path of the device's own URI comes first, then those that printers use, then what it advertises; the newest version
-first, then the one that all must take. Silence, refusal and denial end it: they would be the same at every path.
+A printer gets two requests at the most, because its server often serves one client at a time (common practice, no
+source). The first goes to the path of the device's own URI, or to the usual one, in the newest version. The second goes
+where the first answer points: to another path, to the version that all must take, or to TLS; and it is in that version
+whatever it is for, because nobody may refuse it. Silence, refusal and denial end it: they would be the same at every
+path.
 """
 
 import time
@@ -16,10 +19,10 @@ import msgspec
 from netcheck.probing import Answer, Deadline, Learnt, Miss, Target
 from netcheck.roles import Outcome
 from netcheck.wire import Wire
-from probes.ipp.calling import Response, Retry, call
+from probes.ipp.calling import Failure, Response, Retry, call
 from probes.ipp.http import Endpoint
 from probes.ipp.paths import paths
-from probes.ipp.requests import EVERYBODYS, LATEST, get_printer_attributes
+from probes.ipp.requests import EVERYBODYS, LATEST, Version, get_printer_attributes
 from probes.ipp.values import Message
 from probes.tls.contexts import Contexts
 
@@ -48,6 +51,11 @@ REQUESTED: Final = (
     "media-col-ready",
     "printer-supply",
     "printer-supply-description",
+    "marker-names",
+    "marker-types",
+    "marker-levels",
+    "marker-high-levels",
+    "marker-colors",
     "printer-alert",
     "printer-alert-description",
     "printer-input-tray",
@@ -82,20 +90,40 @@ class Printer(msgspec.Struct, frozen=True):
 
 Reply: TypeAlias = Answer[Printer] | Miss
 _NOBODY: Final = {Outcome.REFUSED, Outcome.UNREACHABLE}
+_MOST: Final = 2
+
+
+class _Allowance:
+    """How many requests this printer may still get. What nobody heard costs nothing, and a demand for TLS (HTTP 426)
+    comes before any request was looked at."""
+
+    def __init__(self) -> None:
+        self.left = _MOST
+
+    def version(self) -> Version:
+        return LATEST if self.left > 1 else EVERYBODYS
+
+    def charge(self, result: Response | Failure) -> None:
+        if isinstance(result, Response) or not (
+            result.retry is Retry.ENCRYPTED or result.outcome in {*_NOBODY, Outcome.NOT_TRIED}
+        ):
+            self.left -= 1
 
 
 async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Reply, None]:
     """A miss for every path that has no printer, then the answer of the one that has.
 
     In plain first; by TLS where that gave no answer and a port for it is named, and where the printer wants it (HTTP
-    426). Any certificate will do for reading what anybody may read (RFC 8010 section 8.1.2: trust on first use).
+    426, or a redirect to it). Any certificate will do for reading what anybody may read (RFC 8010 section 8.1.2: trust
+    on first use).
     """
     plain, secure = target.ports.get("ipp"), target.ports.get("ipps")
     demand: Miss | None = None
+    allowance = _Allowance()
     if plain is not None:
         endpoint = Endpoint(target.address, plain, target.path, target.host)
         share = deadline if secure is None else Deadline(time.monotonic() + deadline.left() / 2)
-        async with aclosing(_ask(endpoint, target.learnt, wire, share)) as replies:
+        async with aclosing(_ask(endpoint, target.learnt, wire, share, allowance)) as replies:
             async for reply, retry in replies:
                 if isinstance(reply, Miss) and retry is Retry.ENCRYPTED:
                     demand, secure = reply, secure or plain
@@ -107,7 +135,7 @@ async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[
         return
     contexts = await wire.shared(Contexts, Contexts.made)
     endpoint = Endpoint(target.address, secure, target.path, target.host, contexts.reading)
-    async with aclosing(_ask(endpoint, target.learnt, wire, deadline)) as replies:
+    async with aclosing(_ask(endpoint, target.learnt, wire, deadline, allowance)) as replies:
         async for reply, retry in replies:
             yield _upon(demand, reply) if demand and retry is not Retry.ANOTHER_PATH else reply
 
@@ -120,22 +148,30 @@ def _upon(demand: Miss, reply: Reply) -> Reply:
 
 
 async def _ask(
-    endpoint: Endpoint, learnt: Learnt, wire: Wire, deadline: Deadline
+    endpoint: Endpoint, learnt: Learnt, wire: Wire, deadline: Deadline, allowance: _Allowance
 ) -> AsyncGenerator[tuple[Reply, Retry], None]:
     """The same in one of the two ways; each reply with what could be asked instead."""
     scheme = "ipps" if endpoint.tls else "ipp"
     async with aclosing(paths(endpoint.path, endpoint.port, learnt, deadline)) as candidates:
-        async for path in candidates:
+        while allowance.left and (path := await anext(candidates, None)):
             there = msgspec.structs.replace(endpoint, path=path)
             uri = f"{scheme}://{there.authority}{path}"
             began, note = time.monotonic(), ""
-            result = await call(there, get_printer_attributes(uri, REQUESTED, LATEST), wire, deadline)
-            if not isinstance(result, Response) and result.retry is Retry.ANOTHER_VERSION:
+            result = await _call(there, uri, allowance.version(), wire, deadline, allowance)
+            if isinstance(result, Failure) and result.retry is Retry.ANOTHER_VERSION and allowance.left:
                 note = "does not take IPP 2.0, asked by 1.1"
-                result = await call(there, get_printer_attributes(uri, REQUESTED, EVERYBODYS), wire, deadline)
+                result = await _call(there, uri, EVERYBODYS, wire, deadline, allowance)
             if isinstance(result, Response):
                 yield Answer(uri, Printer(result.path, result.message), began, note), Retry.NOTHING
                 return
             yield Miss(uri, result.outcome, result.reason, began), result.retry
             if result.retry is not Retry.ANOTHER_PATH:
                 return
+
+
+async def _call(
+    there: Endpoint, uri: str, version: Version, wire: Wire, deadline: Deadline, allowance: _Allowance
+) -> Response | Failure:
+    result = await call(there, get_printer_attributes(uri, REQUESTED, version), wire, deadline)
+    allowance.charge(result)
+    return result

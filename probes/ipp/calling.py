@@ -18,6 +18,7 @@ from netcheck.wire import Wire
 from probes.ipp.codec import MalformedIppError, decode
 from probes.ipp.http import Endpoint, Kind, MalformedHttpError, NoAnswerError, Reply, post
 from probes.ipp.labels import LAST_SUCCESS, Status, status_words
+from probes.ipp.redirects import demands_tls
 from probes.ipp.said import texts
 from probes.ipp.values import GroupTag, Message
 
@@ -72,7 +73,7 @@ async def converse(endpoint: Endpoint, request: bytes, wire: Wire, deadline: Dea
         wire.connects.release()
     if isinstance(reply, Failure):
         return reply
-    return _carried(reply) or _decoded(reply)
+    return _carried(endpoint, reply) or _decoded(reply)
 
 
 async def _posted(endpoint: Endpoint, request: bytes, wait_s: float) -> Reply | Failure:
@@ -99,10 +100,11 @@ _DENIED: Final = {
     Kind.FORBIDDEN: "does not let us in (HTTP 403)",
     Kind.UPGRADE_REQUIRED: "wants an encrypted connection (HTTP 426)",
 }
+_BAD_REQUEST: Final = 400  # how some refuse a version that they do not know (common practice, no source)
 _NO_SUCH_RESOURCE: Final = {404, 405, 410}  # 405: something is there, and it takes no POST, so it is no printer
 
 
-def _carried(reply: Reply) -> Failure | None:
+def _carried(endpoint: Endpoint, reply: Reply) -> Failure | None:
     """What HTTP said, unless it brought an IPP message."""
     if reply.kind is Kind.IPP:
         return None
@@ -110,9 +112,15 @@ def _carried(reply: Reply) -> Failure | None:
         retry = Retry.ENCRYPTED if reply.kind is Kind.UPGRADE_REQUIRED else Retry.NOTHING
         return Failure(Outcome.DENIED, denied, retry)
     if reply.kind is Kind.NOT_IPP:
-        return Failure(Outcome.MALFORMED, f"answered {_quoted(reply.content_type)} instead of application/ipp")
+        # What serves a page here, whatever is posted to it, is no printer; one may be elsewhere.
+        reason = f"answered {_quoted(reply.content_type)} instead of application/ipp"
+        return Failure(Outcome.MALFORMED, reason, Retry.ANOTHER_PATH)
     if reply.status in _NO_SUCH_RESOURCE:
         return Failure(Outcome.EMPTY, f"no printer at this path (HTTP {reply.status})", Retry.ANOTHER_PATH)
+    if reply.status == _BAD_REQUEST:
+        return Failure(Outcome.FAILED, f"HTTP {reply.status}", Retry.ANOTHER_VERSION)
+    if reply.kind is Kind.REDIRECTED and demands_tls(endpoint, reply.location):
+        return Failure(Outcome.DENIED, f"wants an encrypted connection (HTTP {reply.status})", Retry.ENCRYPTED)
     if reply.kind is Kind.REDIRECTED:
         return Failure(Outcome.DENIED, "redirects to where we do not follow: another host or port, or round in circles")
     return Failure(Outcome.FAILED, f"HTTP {reply.status}")
@@ -138,7 +146,7 @@ def _succeeded(response: Response) -> Response | Failure:
             return Failure(Outcome.DENIED, reason)
         case Status.NOT_FOUND | Status.GONE:
             return Failure(Outcome.EMPTY, reason, Retry.ANOTHER_PATH)
-        case Status.VERSION_NOT_SUPPORTED:
+        case Status.VERSION_NOT_SUPPORTED | Status.BAD_REQUEST:
             return Failure(Outcome.FAILED, reason, Retry.ANOTHER_VERSION)
         case _:
             return Failure(Outcome.FAILED, reason)

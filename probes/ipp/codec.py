@@ -19,6 +19,9 @@ in how a name arrives. A group is the frame at the bottom, begCollection pushes 
 what it held as a value to the frame below. A delimiter is legal only with nothing pushed. Everything else is a table
 from tag to value, in `scalars`.
 
+Some devices end a collection too early, and what remains of it stands in the group (common practice, no source). There
+a member's name begins an attribute, and an endCollection ends nothing: what else the device says is plain all the same.
+
 What a hostile sender gets
 --------------------------
 Each step consumes at least one octet and there is no backtracking, so time is linear in the message. The size, the
@@ -52,6 +55,7 @@ _END, _MEMBER_NAME = (
     int(Tag.MEMBER_NAME),
 )  # numbers: looking up an enumeration costs more than a token
 _BEGIN_COLLECTION, _END_COLLECTION = int(Tag.BEGIN_COLLECTION), int(Tag.END_COLLECTION)
+_WITH_LANGUAGE: Final = frozenset((int(Tag.TEXT_WITH_LANGUAGE), int(Tag.NAME_WITH_LANGUAGE)))
 _SCAFFOLD: Final = frozenset((_MEMBER_NAME, _BEGIN_COLLECTION, _END_COLLECTION))
 
 
@@ -146,6 +150,8 @@ class _Reading:
                 raise MalformedIppError("a named attribute inside a collection", at)
             frame.begin(scalars.text(octets[at + 3 : middle]), at)
         raw = octets[middle + 2 : self.at]
+        if tag in _WITH_LANGUAGE and scalars.is_language(raw):
+            raw = self.rewrapped(raw, at)
         if tag in _SCAFFOLD:
             self.scaffold(frame, tag, raw, at)
         elif not frame.name:
@@ -154,6 +160,15 @@ class _Reading:
             frame.values.append(scalars.read(tag, raw, self.charset, at))
             if frame.name == "attributes-charset":
                 self.charset = scalars.charset_named(raw)
+
+    def rewrapped(self, language: bytes, at: int) -> bytes:
+        """The whole of a string with language whose own length is missing, so that it seemed to end with the language.
+        Some devices write it so (common practice, no source); right ones begin with a length's high octet, 0."""
+        begin = self.at
+        self.at += 2 + int.from_bytes(self.octets[begin : begin + 2])
+        if self.at >= len(self.octets):
+            raise MalformedIppError("ended within an attribute", at)
+        return _LENGTH.pack(len(language)) + language + self.octets[begin : self.at]
 
     def scaffold(self, frame: _Frame, tag: int, raw: bytes, at: int) -> None:
         """Rules 2 and 3 of the theory."""
@@ -169,15 +184,13 @@ class _Reading:
             self.frames.append(_Frame())
 
     def begin_member(self, frame: _Frame, raw: bytes, at: int) -> None:
-        if len(self.frames) == 1:
-            raise MalformedIppError("a member name outside a collection", at)
         if not raw:
             raise MalformedIppError("a collection member without a name", at)
         frame.begin(scalars.text(raw), at)
 
     def end_collection(self, frame: _Frame, at: int) -> None:
         if len(self.frames) == 1:
-            raise MalformedIppError("an end of collection without a beginning", at)
+            return
         self.frames.pop()
         self.frames[-1].values.append(Collection(frame.finished(at)))
 

@@ -7,26 +7,23 @@ unreachable) stays the OSError that it is.
 
 With a TLS context the connection is encrypted at once (RFC 7472), and whom it trusts is the context's business.
 
-A redirect is followed only on the same host, scheme and port. A device must not be able to send our octets anywhere
-else: least of all to its own port 9100, which would print them.
+Which redirects are followed is told in `redirects`.
 """
 
 from __future__ import annotations
 
 import asyncio
-import ipaddress
-import re
 import socket
 import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import StrEnum
 from typing import TYPE_CHECKING, Final
-from urllib.parse import SplitResult, urlsplit
 
 import msgspec
 
 from netcheck.wire import socket_address
+from probes.ipp.redirects import followed
 from probes.tls.contexts import server_name
 
 if TYPE_CHECKING:
@@ -42,7 +39,6 @@ _MAX_FRAMING: Final = 96 << 10
 """Octets that are not content: heads, trailers, and the sizes of chunks, of which there are so at most 16,000."""
 _MAX_INFORMATIONAL: Final = 8
 _READ: Final = 16 << 10  # also bounds how long a flood of tiny chunks can keep the event loop from others
-_PATH = re.compile(r"/[!-~]{0,1023}")
 _IPP: Final = "application/ipp"
 
 
@@ -113,7 +109,7 @@ async def post(endpoint: Endpoint, body: bytes, wait_s: float) -> Reply:
     end = asyncio.get_running_loop().time() + wait_s
     for _ in range(MAX_REDIRECTS + 1):
         reply = await _exchange(endpoint, body, end)
-        path = _followed(endpoint, reply)
+        path = followed(endpoint, reply.location) if reply.kind is Kind.REDIRECTED else None
         if path is None:
             return reply
         endpoint = msgspec.structs.replace(endpoint, path=path)
@@ -259,34 +255,3 @@ def _kind(status: int, content_type: str) -> Kind:
     if status == 200:
         return Kind.IPP if content_type in {_IPP, ""} else Kind.NOT_IPP
     return Kind.REDIRECTED if status in {301, 302, 307, 308} else _KINDS.get(status, Kind.OTHER)
-
-
-def _followed(endpoint: Endpoint, reply: Reply) -> str | None:
-    """The path that a redirect points to, when it is one that may be followed (see above)."""
-    if reply.kind is not Kind.REDIRECTED:
-        return None
-    try:
-        target = urlsplit(reply.location)
-        elsewhere = bool(target.scheme or target.netloc) and not _same_place(endpoint, target)
-    except ValueError:
-        return None
-    path = f"{target.path}?{target.query}" if target.query else target.path
-    return path if not elsewhere and _PATH.fullmatch(path) else None
-
-
-def _same_place(endpoint: Endpoint, target: SplitResult) -> bool:
-    """Raises ValueError for a port that is none."""
-    schemes = {"https": 443, "ipps": 631} if endpoint.tls else {"http": 80, "ipp": 631}
-    return (
-        target.scheme in schemes
-        and (target.port or schemes[target.scheme]) == endpoint.port
-        and _comparable(target.hostname or "") in {_comparable(endpoint.address), _comparable(endpoint.host)}
-    )
-
-
-def _comparable(host: str) -> str:
-    bare = host.partition("%")[0]
-    try:
-        return str(ipaddress.ip_address(bare))
-    except ValueError:
-        return bare.lower().removesuffix(".")

@@ -16,6 +16,7 @@ class Operation(IntEnum):
 class Status(IntEnum):
     """status-code (RFC 8011 appendix B): those that change what is done next, or how it is called."""
 
+    BAD_REQUEST = 0x0400
     FORBIDDEN = 0x0401
     NOT_AUTHENTICATED = 0x0402
     NOT_AUTHORIZED = 0x0403
@@ -30,7 +31,7 @@ _STATUSES: Final = {
     0x0000: "successful-ok",
     0x0001: "successful-ok-ignored-or-substituted-attributes",
     0x0002: "successful-ok-conflicting-attributes",
-    0x0400: "client-error-bad-request",
+    Status.BAD_REQUEST: "client-error-bad-request",
     Status.FORBIDDEN: "client-error-forbidden",
     Status.NOT_AUTHENTICATED: "client-error-not-authenticated",
     Status.NOT_AUTHORIZED: "client-error-not-authorized",

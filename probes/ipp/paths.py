@@ -1,4 +1,5 @@
-"""Stage: ask. The paths at which a printer object may be, one after another, the costly one last."""
+"""Stage: ask. The paths at which a printer object may be, the likeliest first. A printer gets few requests, so each has
+to be worth one."""
 
 import asyncio
 import time
@@ -9,8 +10,8 @@ from urllib.parse import quote
 from netcheck.facts.link import Advertisement
 from netcheck.probing import Deadline, Learnt
 
-USUAL_PATHS: Final = ("/ipp/print", "/ipp/printer", "/")
-"""The first is IPP Everywhere's (PWG 5100.14, from memory); the others are common practice, no source."""
+USUAL_PATHS: Final = ("/ipp/print", "/ipp/printer")
+"""The first is IPP Everywhere's (PWG 5100.14, from memory); the other is common practice, no source."""
 PATIENCE_S: Final = 1.0
 """How long to wait for what the device advertises, which another probe of the run may hear."""
 _LOOK_AGAIN_S: Final = 0.05
@@ -18,13 +19,14 @@ _TYPES: Final = ("_ipp._tcp", "_ipps._tcp")
 
 
 async def paths(named: str, port: int, learnt: Learnt, deadline: Deadline) -> AsyncGenerator[str, None]:
-    """The path of the device's own URI, those that printers use, and what it advertises for this port (the key ``rp``).
-    That one is waited for only when nobody took a path before it, since waiting is all that can still help then."""
-    given = tuple(dict.fromkeys(filter(None, (_absolute(named), *USUAL_PATHS))))
-    for path in given:
-        yield path
-    for path in await _advertised(port, learnt, Deadline(min(deadline.at, time.monotonic() + PATIENCE_S))):
-        if path not in given:
+    """The path of the device's own URI, or else the usual one; then what the device advertises for this port (the key
+    ``rp``), which is worth a wait because it is no guess; then what is usual beside it."""
+    first, *others = dict.fromkeys(filter(None, (_absolute(named), *USUAL_PATHS)))
+    yield first
+    patience_s = min(PATIENCE_S, deadline.left() / 2)  # the rest is for asking there
+    told = await _advertised(port, learnt, Deadline(time.monotonic() + patience_s))
+    for path in dict.fromkeys((*told, *others)):
+        if path != first:
             yield path
 
 

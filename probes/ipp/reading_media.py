@@ -21,23 +21,24 @@ from probes.ipp.values import Collection, Integer, OutOfBand, Range, Tag, Value
 
 _UM = 10  # in 1/100 mm
 _NOTHING = (OutOfBand(Tag.NO_VALUE),)  # says that nothing is loaded; `unknown` and `unsupported` say nothing
+_BLANK = ReadyRow("", None, "", "")
 _ENDS = ("custom_min_", "custom_max_", "roll_min_", "roll_max_")  # PWG 5101.1, from memory
 
 
 def read_media(said: Attributes) -> Iterator[tuple[str, Fact]]:
     """MediaSupported, and MediaReady once for each way in which the device tells it."""
-    names = texts(said.get("media-supported", ()))
-    types = texts(said.get("media-type-supported", ()))
-    sources = texts(said.get("media-source-supported", ()))
+    names, types, sources = (_names(said.get(f"media{what}-supported", ())) for what in ("", "-type", "-source"))
     listed = filter(None, map(_size, _collections(said.get("media-size-supported", ()))))
     sizes = tuple(dict.fromkeys((*sizes_from_names(names), *listed)))
     if names or sizes or types or sources:
         yield "media-supported", MediaSupported(names, sizes, types, sources)
     loaded = said.get("media-col-ready", ())
-    if (media := _collections(loaded)) or loaded == _NOTHING:
-        yield "media-col-ready", MediaReady(tuple(map(_ready, media)))
+    # One row for what differs only in margins, and none for what says nothing at all.
+    media = tuple(row for row in dict.fromkeys(map(_ready, _collections(loaded))) if row != _BLANK)
+    if media or loaded == _NOTHING:
+        yield "media-col-ready", MediaReady(media)
     loaded = said.get("media-ready", ())
-    if (ready := texts(loaded)) or loaded == _NOTHING:
+    if (ready := _names(loaded)) or loaded == _NOTHING:
         yield "media-ready", MediaReady(tuple(map(_named, ready)))
 
 
@@ -49,6 +50,11 @@ def _ready(media: Collection) -> ReadyRow:
     return ReadyRow(name, size, text(media.member("media-type")), text(media.member("media-source")))
 
 
+def _names(values: Iterable[Value]) -> tuple[str, ...]:
+    """Keywords and names; an empty one is none."""
+    return tuple(name for value in texts(values) if (name := value.strip()))
+
+
 def _named(name: str) -> ReadyRow:
     return ReadyRow(name, _size_named(name), "", "")
 
@@ -56,9 +62,7 @@ def _named(name: str) -> ReadyRow:
 def _size_named(name: str) -> MediaSize | None:
     """A sheet's size; of a roll the length in its name is what is left of it, and it holds all up to that."""
     parsed = None if name.startswith(_ENDS) else parse_size_name(name)
-    if parsed is None:
-        return None
-    return MediaSize(Span(parsed.x, parsed.x), Span(0 if parsed.family == "roll" else parsed.y, parsed.y))
+    return parsed.size() if parsed and parsed.x else None
 
 
 def _collections(values: Iterable[Value]) -> tuple[Collection, ...]:
@@ -66,8 +70,9 @@ def _collections(values: Iterable[Value]) -> tuple[Collection, ...]:
 
 
 def _size(size: Collection) -> MediaSize | None:
+    """A length of 0 is a roll's that is not told; nothing is 0 wide."""
     x, y = _span(size.member("x-dimension")), _span(size.member("y-dimension"))
-    return MediaSize(x, y) if x and y else None
+    return MediaSize(x, y) if x and y and x.high else None
 
 
 def _span(values: Iterable[Value]) -> Span | None:

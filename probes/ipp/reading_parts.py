@@ -12,16 +12,16 @@ from typing import Final
 from netcheck.facts import Amount, Fact, Measured, Unknown, amount
 from netcheck.facts.condition import AlertRow, Alerts, SubUnit
 from netcheck.facts.media import InputRow, Inputs, OutputRow, Outputs
-from probes.ipp.pairs import decimal, pairs
-from probes.ipp.said import Attributes, Values, octets, texts
-from probes.ipp.values import OutOfBand, Tag
+from probes.ipp.pairs import decimal, label, pairs, placeless
+from probes.ipp.said import Attributes, Values, in_place, octets
+from probes.ipp.values import Octets, OutOfBand, Tag, Text
 from probes.snmp import labels
 from probes.snmp.reading_printer import micrometres, sub_unit
 
 Pairs = Mapping[str, str]
 Facts = Iterator[tuple[str, Fact]]
 
-_UNITS: Final = {label: number for number, label in labels.PrtMediaUnitTC.items()}
+_UNITS: Final = {unit: number for number, unit in labels.PrtMediaUnitTC.items()}
 _NONE: Final = (OutOfBand(Tag.NO_VALUE),)
 _MORE: Final = 256
 """Rows that are read of one attribute; a device with more alerts or trays than that lists nonsense."""
@@ -31,7 +31,7 @@ def read_parts(said: Attributes) -> Facts:
     """Alerts, inputs and outputs; a value that cannot be read makes its list incomplete, and no worse."""
     rows, complete = _rows(alerts := said.get("printer-alert", ()))
     if rows or alerts == _NONE:
-        words = texts(said.get("printer-alert-description", ()))
+        words = tuple(map(placeless, in_place(said.get("printer-alert-description", ()))))
         found = tuple(_alert(at, row, words[at - 1] if at <= len(words) else "") for at, row in rows)
         yield "printer-alert", Alerts(found, complete)
     rows, complete = _rows(said.get("printer-input-tray", ()))
@@ -44,16 +44,13 @@ def read_parts(said: Attributes) -> Facts:
 
 def _rows(values: Values) -> tuple[list[tuple[int, Pairs]], bool]:
     """Each value that says anything, with its position from 1; and whether all of them could be read."""
-    told = [(at, value, pairs(value)) for at, value in enumerate(octets(values)[:_MORE], 1)]
-    rows: list[tuple[int, Pairs]] = [(at, row) for at, _, row in told if row]
-    blank = sum(not value.strip("\0 ;") for _, value, _ in told)
+    strings = octets(values[:_MORE])
+    rows: list[tuple[int, Pairs]] = [(at, row) for at, row in enumerate(map(pairs, strings), 1) if row]
+    blank = sum(
+        isinstance(value, Octets | Text) and not string.strip("\0 ;")
+        for value, string in zip(values, strings, strict=False)
+    )
     return rows, values == _NONE or len(rows) + blank == len(values)
-
-
-def _label(table: labels.Labels, value: str) -> str:
-    """The standard's label: as given, or that of the number which some devices give instead."""
-    number = decimal(value)
-    return value if number is None else labels.label(table, number)
 
 
 def _alert(at: int, row: Pairs, description: str) -> AlertRow:
@@ -61,12 +58,12 @@ def _alert(at: int, row: Pairs, description: str) -> AlertRow:
     index = decimal(row.get("index"))
     return AlertRow(
         index=at if index is None else index,
-        severity=_label(labels.PrtAlertSeverityLevelTC, row.get("severity", "")),
-        training=_label(labels.PrtAlertTrainingLevelTC, row.get("training", "")),
-        group=_label(labels.PrtAlertGroupTC, row.get("group", "")),
+        severity=label(labels.PrtAlertSeverityLevelTC, row.get("severity", "")),
+        training=label(labels.PrtAlertTrainingLevelTC, row.get("training", "")),
+        group=label(labels.PrtAlertGroupTC, row.get("group", "")),
         group_index=None if group_index is None or group_index < 0 else group_index,
         location=None if location is None or location < 0 else location,
-        code=_label(labels.PrtAlertCodeTC, row.get("code", "")),
+        code=label(labels.PrtAlertCodeTC, row.get("code", "")),
         description=description,
         at_centiseconds=decimal(row.get("time")),
     )
@@ -76,14 +73,14 @@ def _input(at: int, row: Pairs) -> InputRow:
     index = decimal(row.get("index"))
     return InputRow(
         index=at if index is None else index,
-        type=_label(labels.PrtInputTypeTC, row.get("type", "")),
+        type=label(labels.PrtInputTypeTC, row.get("type", "")),
         name=row.get("name", ""),
         description="",
         media_name=row.get("medianame", ""),
         media_type=row.get("mediatype", ""),
         feed=_dimension(row, "mediafeed"),
         cross=_dimension(row, "mediaxfeed"),
-        unit=_label(labels.PrtCapacityUnitTC, row.get("unit", "")),
+        unit=label(labels.PrtCapacityUnitTC, row.get("unit", "")),
         capacity=amount(decimal(row.get("maxcapacity"))),
         level=amount(decimal(row.get("level"))),
         status=_status(row),
@@ -94,9 +91,9 @@ def _output(at: int, row: Pairs) -> OutputRow:
     index = decimal(row.get("index"))
     return OutputRow(
         index=at if index is None else index,
-        type=_label(labels.PrtOutputTypeTC, row.get("type", "")),
+        type=label(labels.PrtOutputTypeTC, row.get("type", "")),
         name=row.get("name", ""),
-        unit=_label(labels.PrtCapacityUnitTC, row.get("unit", "")),
+        unit=label(labels.PrtCapacityUnitTC, row.get("unit", "")),
         capacity=amount(decimal(row.get("maxcapacity"))),
         remaining=amount(decimal(row.get("remaining"))),
         status=_status(row),
@@ -105,8 +102,8 @@ def _output(at: int, row: Pairs) -> OutputRow:
 
 def _dimension(row: Pairs, key: str) -> Amount:
     """In micrometres. A length of nothing is how devices say that they do not know (common practice, no source)."""
-    unit = row.get("dimunit", "")
-    length = micrometres(decimal(row.get(key)), _UNITS.get(unit, decimal(unit)))
+    unit = label(labels.PrtMediaUnitTC, row.get("dimunit", ""))
+    length = micrometres(decimal(row.get(key)), _UNITS.get(unit))
     return Unknown() if length == Measured(0) else length
 
 

@@ -13,7 +13,9 @@ from probes.ipp.values import (
     Collection,
     DateTime,
     Enumerated,
+    GroupTag,
     Integer,
+    Message,
     Octets,
     Opaque,
     OutOfBand,
@@ -26,8 +28,16 @@ from probes.ipp.values import (
 Values: TypeAlias = tuple[Value, ...]
 Attributes: TypeAlias = Mapping[str, Values]
 
+_AROUND = " \t\r\n\0"
 _USERINFO = re.compile(r"^([^:/?#]+://)[^/?#]*@")
 _RESOLUTION_UNITS = {3: "dpi", 4: "dpcm"}
+
+
+def of_printer(message: Message) -> Attributes | None:
+    """What a printer says of itself, or None where it says nothing. A request is about one printer (RFC 8011 section
+    4.2.5), so several printer groups are still its own; of a name that comes twice the first counts."""
+    groups = message.groups_of(GroupTag.PRINTER)
+    return dict(pair for group in reversed(groups) for pair in group.by_name().items()) if groups else None
 
 
 def texts(values: Iterable[Value]) -> tuple[str, ...]:
@@ -35,9 +45,14 @@ def texts(values: Iterable[Value]) -> tuple[str, ...]:
     return tuple(value.value for value in values if isinstance(value, Text))
 
 
+def in_place(values: Iterable[Value]) -> tuple[str, ...]:
+    """The strings of a set that another set goes with by position: "" holds the place of what is none."""
+    return tuple(value.value if isinstance(value, Text) else "" for value in values)
+
+
 def text(values: Iterable[Value]) -> str:
-    """The first string; "" for none, or for one that is blank."""
-    return next(iter(texts(values)), "").strip()
+    """The first string; "" for none, or for one that is blank. A NUL at its end is C's."""
+    return next(iter(texts(values)), "").strip(_AROUND)
 
 
 def number(values: Iterable[Value]) -> int | None:
@@ -51,12 +66,19 @@ def flag(values: Iterable[Value]) -> bool | None:
 
 
 def octets(values: Iterable[Value]) -> tuple[str, ...]:
-    """Strings that the standard makes octetStrings of ASCII; some devices send them as text."""
-    return tuple(
-        value.value.decode("utf-8", "replace") if isinstance(value, Octets) else value.value
-        for value in values
-        if isinstance(value, Octets | Text)
-    )
+    """Strings that the standard makes octetStrings of ASCII, and some devices texts; "" in the place of what is
+    neither."""
+    return tuple(_octets(value) for value in values)
+
+
+def _octets(value: Value) -> str:
+    match value:
+        case Octets(value=raw):
+            return raw.decode("utf-8", "replace")
+        case Text(value=string):
+            return string
+        case _:
+            return ""
 
 
 def without_userinfo(uri: str) -> str:

@@ -7,6 +7,7 @@ are numbers of a wrong size: where they end is plain all the same, and what else
 
 from __future__ import annotations
 
+import re
 import struct
 from collections.abc import Callable
 from typing import Final, assert_never
@@ -60,6 +61,7 @@ def text(raw: bytes, charset: str = UTF_8) -> str:
         return raw.decode(LATIN_1)
 
 
+_LANGUAGE: Final = re.compile(rb"[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8}){0,4}")
 _FIRST_IN_BAND: Final = 0x20
 _NUMBER = struct.Struct(">i")
 _PAIR = struct.Struct(">ii")
@@ -108,6 +110,11 @@ def read(tag: int, raw: bytes, charset: str, at: int) -> Scalar:
         language, words = _halves(raw, at)
         return Text(kind, text(words, charset), text(language, charset))
     return OutOfBand(tag) if tag < _FIRST_IN_BAND else Opaque(tag, raw)
+
+
+def is_language(raw: bytes) -> bool:
+    """Is this a language and nothing else, as en or de-CH? (RFC 5646 section 2.1)"""
+    return _LANGUAGE.fullmatch(raw) is not None
 
 
 def _halves(raw: bytes, at: int) -> tuple[bytes, bytes]:

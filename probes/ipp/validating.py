@@ -27,7 +27,7 @@ from probes.ipp.http import Endpoint
 from probes.ipp.labels import LAST_SUCCESS, Operation, status_words
 from probes.ipp.reading import bare
 from probes.ipp.requests import EVERYBODYS, LATEST, validate_job
-from probes.ipp.said import Attributes, text, texts
+from probes.ipp.said import Attributes, of_printer, text, texts
 from probes.ipp.values import Attribute, Collection, Enumerated, GroupTag, Integer, Message, Tag, Text
 from probes.tls.contexts import Contexts
 
@@ -89,7 +89,7 @@ def _missed(uri: str, ticket: Ticket, failure: Failure, began: float) -> Miss:
 
 def tickets(message: Message, prints: Iterable[Print]) -> Iterator[Ticket]:
     """A ticket for each print, worded as this printer words things. Pure."""
-    said = next((group.by_name() for group in message.groups_of(GroupTag.PRINTER)), {})
+    said = of_printer(message) or {}
     operations = said.get("operations-supported", ())
     if not any(isinstance(each, Enumerated | Integer) and each.value == Operation.VALIDATE_JOB for each in operations):
         return

@@ -110,6 +110,85 @@ def _supplies(device: Device) -> Iterator[str]:
     yield _values("text", "printer-supply-description", *(supply.name for supply in device.supplies))
 
 
+# --- more of everything: what a device with rolls and sheets, and with every kind of supply, would say
+
+SUPPLY_TYPES: Final = tuple(
+    """other unknown toner wasteToner ink inkCartridge inkRibbon wasteInk opc developer fuserOil solidWax ribbonWax
+    wasteWax fuser coronaWire fuserOilWick cleanerUnit fuserCleaningPad transferUnit tonerCartridge fuserOiler water
+    wasteWater glueWaterAdditive wastePaper bindingSupply bandingSupply stitchingWire shrinkWrap paperWrap staples
+    inserts covers""".split()  # noqa: SIM905 - one word a number, in the order of the standard
+)
+"""PrtMarkerSuppliesTypeTC, in the order of its numbers from 1 (RFC 3805 section 6)."""
+LEVELS: Final = (0, 1, 50, 100, -1, -2, -3)
+SYNTAXES: Final = {
+    "blank": ("text", '""'),
+    "date": ("dateTime", '"2026-03-01T10:20:30Z"'),
+    "resolutions": ("resolution", "600dpi,300x600dpi,240dpcm"),
+    "ranges": ("rangeOfInteger", "0-1,210000-4500000"),
+    "integers": ("integer", "-2147483648,-1,0,2147483647"),
+    "flags": ("boolean", "true,false,true"),
+    "schemes": ("uriScheme", '"http","https"'),
+    "types": ("mimeMediaType", '"application/pdf","image/tiff"'),
+    "names": ("name", '"Gelände 1:500","plan"'),
+    "nothing": ("no-value", "no-value"),
+    "unknown": ("unknown", "unknown"),
+    "deep": ("collection", "{MEMBER collection x-1 {MEMBER collection x-2 {MEMBER keyword x-words a,b,c}}}"),
+}
+"""A syntax of RFC 8011 section 5.1 and values of it, by the name of an attribute that has no other meaning."""
+SHEETS: Final = (("tray-1", "iso_a3_297x420mm", 29700, 42000), ("by-pass-tray", "na_arch-b_12x18in", 30480, 45720))
+
+
+def generous(device: Device) -> str:
+    """The whole file of a device that has all of it."""
+    page = attributes(device)
+    for source, name, x, y in SHEETS:
+        sheet = "\n".join([_size(_dimensions(str(x), str(y))), f'MEMBER keyword media-source "{source}"'])
+        page = page.replace(
+            "media-col-ready {", f'media-col-ready {{\n{sheet}\nMEMBER keyword media-type "stationery"\n}},{{'
+        )
+        page = page.replace('media-source-supported "', f'media-source-supported "{source}","')
+        page = page.replace('media-ready "', f'media-ready "{name}","')
+    drop = ("printer-supply ", "printer-supply-description ", "printer-input-tray ")
+    kept = [
+        line
+        for line in page.splitlines()
+        if not line.startswith(tuple(f"ATTR {kind} {each}" for each in drop for kind in ("octetString", "text")))
+    ]
+    return "\n".join([*kept, *_every_supply(), *_every_feed(device), *_every_syntax()]) + "\n"
+
+
+def _every_supply() -> Iterator[str]:
+    entries = [
+        f"index={at};type={kind};unit=percent;maxcapacity=100;level={LEVELS[at % len(LEVELS)]};"
+        f"class={'receptacleThatIsFilled' if kind.startswith('waste') else 'supplyThatIsConsumed'};"
+        for at, kind in enumerate(SUPPLY_TYPES, 1)
+    ]
+    yield _values("octetString", "printer-supply", *entries)
+    yield _values("text", "printer-supply-description", *(f"Supply {at}" for at in range(1, len(entries) + 1)))
+
+
+def _every_feed(device: Device) -> Iterator[str]:
+    rolls = [
+        f"type=continuousRoll;dimunit=micrometers;mediafeed=-1;mediaxfeed={roll.width * 10};maxcapacity={roll.full};"
+        f"level={roll.left};unit=meters;status={roll.status};name={roll.name};"
+        for roll in device.rolls
+    ]
+    sheets = [
+        f"type=sheetFeedAutoRemovableTray;dimunit=tenThousandthsOfInches;mediafeed={y * 10000 // 2540};"
+        f"mediaxfeed={x * 10000 // 2540};maxcapacity=50;level=-3;unit=sheets;status=0;name={source}"
+        for source, _, x, y in SHEETS
+    ]
+    yield _values("octetString", "printer-input-tray", *rolls, *sheets, "type=sheetFeedManual;level=-2;status=5")
+    yield _values(
+        "octetString", "printer-output-tray", "type=unRemovableBin;maxcapacity=50;remaining=48;status=0;name=Bin"
+    )
+
+
+def _every_syntax() -> Iterator[str]:
+    for name, (syntax, values) in SYNTAXES.items():
+        yield f"ATTR {syntax} x-{name} {values}"
+
+
 # --- the syntax of the file
 
 
