@@ -165,7 +165,7 @@ class EvidenceBase:
             else ""
         )
         if not remedy:
-            remedy = "Let the device answer, or ask the desk." if doubts and not missed else ""
+            remedy = "Let the device answer. Ask the desk, if it cannot." if doubts and not missed else ""
         denied = any(attempt.outcome is Outcome.DENIED for attempt in tried)
         return Absent(tuple(doubts or _shortened(missed) or [silent]), remedy, seen=bool(doubts), denied=denied)
 

@@ -69,7 +69,7 @@ def _unproven(rule: Rule, base: EvidenceBase, absent: list[Absent]) -> Finding:
     detail = join(dict.fromkeys(reason for each in absent for reason in each.reasons), "; ")
     denied = any(each.denied for each in absent) and rule.explanation.denied
     remedy = join(dict.fromkeys([denied or rule.explanation.unseen, *(each.remedy for each in absent)]), " ")
-    remedy = remedy or "Ask again, once the device answers: run netcheck ready."
+    remedy = remedy or "Run this again, once the device answers."
     # That a device does not answer explains what was not seen, but not why something that was seen does not stand.
     because = rule.after if all(each.seen for each in absent) else (*rule.after, *rule.unseen)
     ruling = Ruling(Holds.UNPROVEN, title, detail, do=remedy, weight=rule.unseen_weight, because=because)

@@ -11,8 +11,8 @@ from netcheck.place import DEFAULT_PORTS, WANTED_PLACE, Place, is_address, is_lo
 from netcheck.roles import Role
 from netcheck.tables import Document, Table, parse_address, parse_mac
 
-KEEP = "keep"
-ADDRESS_POLICIES = (KEEP, "new", "usb")
+KEEP, MOVED, USB = "keep", "new", "usb"
+ADDRESS_POLICIES = (KEEP, MOVED, USB)
 WORDS = tuple(WANTED_WORDS)
 """What a person can read from a panel or plate and say here."""
 DEFAULT_SERVER = "localhost:631"

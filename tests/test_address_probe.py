@@ -5,7 +5,7 @@ Real neighbours are in tests/real.
 
 import asyncio
 import time
-from collections.abc import Iterator
+from collections.abc import Awaitable, Callable, Iterator
 from typing import Any
 
 import msgspec
@@ -19,10 +19,10 @@ from netcheck.facts.network import NameLookup, Service
 from netcheck.probing import Deadline, Target
 from netcheck.roles import Outcome, Role
 from probes.address import PROBE, neighbour, own
-from probes.address.arp import Heard, Unable, Wires
 from probes.address.netlink import Entry
 from probes.address.own import OwnNetwork
 from probes.address.table import Unreadable
+from probes.address.wires import LISTEN_S, Heard, Unable, Wires
 
 OURS, NEW = "02:77:00:00:00:10", "02:77:00:00:00:22"
 ADDRESS = "192.0.2.61"
@@ -51,13 +51,17 @@ class Scene:
         self.heard: Heard | str = "ARP needs administrator's rights (a reason)"
         self.table: Iterator[Entry | str | None] = iter(())
         self.asked: list[str] = []
+        self.asks: tuple[str, ...] = ()
         self.looks = 0
 
         async def look() -> OwnNetwork:
             return NETWORK
 
-        async def ask(_: Wires, interface: str, mac: str, address: str, deadline: Deadline) -> Heard:
+        async def ask(
+            _: Wires, interface: str, mac: str, address: str, deadline: Deadline, listen_s: float = 0
+        ) -> Heard:
             self.asked.append(f"{interface} {mac} {address}")
+            assert listen_s == LISTEN_S
             if isinstance(self.heard, str):
                 raise Unable(self.heard)
             return self.heard
@@ -72,17 +76,25 @@ class Scene:
         monkeypatch.setattr(OwnNetwork, "look", look)
         monkeypatch.setattr(own, "_source_towards", lambda address: SOURCES[address.rpartition(".")[0]])
         monkeypatch.setattr(Wires, "ask", ask)
+        monkeypatch.setattr(Wires, "asked_by", lambda *_: self.asks)
         monkeypatch.setattr(neighbour, "entry_of", entry_of)
 
     def collected(
-        self, target: Target, within_s: float = 5, *, connected: bool = True
+        self,
+        target: Target,
+        within_s: float = 5,
+        *,
+        connected: bool = True,
+        meanwhile: Callable[[], Awaitable[None]] | None = None,
     ) -> tuple[list[Any], list[Attempt]]:
         async def run(recorder: Recorder) -> None:
             if target.address:
                 await target.learnt.add(NameLookup(target.host, (target.address,)))
             if connected:
                 await target.learnt.add(Service("ipp", 631, "silent", "", 2500, ()))
-            await collect_once([target], [PROBE], recorder, within_s)
+            await asyncio.gather(
+                collect_once([target], [PROBE], recorder, within_s), *([meanwhile()] if meanwhile else [])
+            )
 
         recorder = Recorder()
         asyncio.run(run(recorder))
@@ -170,6 +182,18 @@ def test_a_table_that_cannot_be_read_does_not_keep_us_from_asking(scene: Scene) 
     scene.heard, scene.table = Heard((NEW,)), iter(["netlink: refused"])
     facts, _ = scene.collected(device())
     assert facts[1].macs == (NEW,)
+
+
+def test_a_neighbour_by_ipv6_is_asked_without_the_zone_and_told_with_it(
+    scene: Scene, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = "fe80::77:ff:fe00:22%eth0"
+    monkeypatch.setattr(own, "_source_towards", lambda _: "fe80::77:ff:fe00:10")
+    scene.heard = Heard((NEW,))
+    facts, attempts = scene.collected(device(address))
+    assert scene.asked == [f"eth0 {OURS} fe80::77:ff:fe00:22"]
+    assert facts[1] == Neighbour(address, (NEW,), "nd", complete=True)
+    assert attempts[1].target == f"who answers for {address}, by neighbour discovery"
 
 
 def test_a_question_cut_short_says_so(scene: Scene) -> None:

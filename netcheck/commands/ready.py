@@ -41,7 +41,7 @@ def run_ready(
     demanded = standard_for(standard, asked, move)
     case, interrupted = gather(asked, demanded, at, timeout, others)
     page = partial(render_request, demanded) if request else render
-    return tell(case, demanded, at, interrupted=interrupted, page=page, **output)[1]
+    return tell(case, demanded, at, interrupted=interrupted, page=page, compares=not request, **output)[1]
 
 
 def move_from(old: str | None, new: str | None, queue: str | None, *, survey: bool) -> Move:

@@ -53,10 +53,12 @@ def tell(
     interrupted: bool = False,
     evidence: dict[str, Any] | None = None,
     page: Render = render,
+    compares: bool = True,
 ) -> tuple[Verdict, int]:
-    """Judge, save, print. ``evidence`` is given where it was read from a file and must be saved as it was."""
+    """Judge, save, print. ``evidence`` is given where it was read from a file and must be saved as it was. A page that
+    ``compares`` ends with what changed since the run whose file this one replaces."""
     plain = evidence if evidence is not None else evidence_of(case)
-    last = last_run(save, case) if evidence is None and not as_json else None
+    last = last_run(save, case) if compares and evidence is None and not as_json else None
     if save:
         # The evidence is on the disk before anything interprets it: a fault of ours must not lose what was gathered.
         write_whole(save, Document(plain, gate, standard).encode())

@@ -4,12 +4,14 @@ Stage: after the verdict, like the pages. It says what the Move and the case kno
 where they do not.
 """
 
+import ipaddress
+
 from netcheck.case import Case
 from netcheck.facts.identity import Model
 from netcheck.facts.link import Neighbour
 from netcheck.facts.network import Addresses, HardwareAddress, Interfaces
 from netcheck.gates import Gate
-from netcheck.move import KEEP, DeviceRef
+from netcheck.move import KEEP, USB, DeviceRef
 from netcheck.place import DEFAULT_PORTS
 from netcheck.report.page import Page, Paint
 from netcheck.report.summary import facts_of
@@ -30,16 +32,19 @@ def render_request(
     del gate, standard, as_of
     move, page = case.move, Page(paint)
     old, new = move.old or DeviceRef(""), move.new or DeviceRef("")
+    if move.address == USB:
+        page.text("The new device is to be connected by USB: nothing is needed of the network.")
+        return str(page)
     page.text(join(["To the network's owner", join([move.site, move.job and f"job {move.job}"])], ": "))
     page.text(f"A printer is replaced. Please prepare what follows, by {move.when or GAP}.")
     page.gap()
-    address = new.final or new.host
+    address = new.final or (new.host if move.address != KEEP else "")
     old_mac, new_mac = _mac(case, Role.OLD, old), _mac(case, Role.NEW, new)
     for label, text in (
         ("jack", new.jack or GAP),
         ("old device", join([_model(case, Role.OLD), old_mac or f"hardware address {GAP}", old.host])),
         ("new device", join([_model(case, Role.NEW), new_mac or f"hardware address {GAP}", new.serial])),
-        ("address", join([f"{address or GAP}{_prefix(demanded)}", _came(case, address)])),
+        ("address", join([f"{address or GAP}{_prefix(demanded, address)}", _came(case, address)])),
     ):
         page.labelled(label, text, 2, _HANG)
     page.gap()
@@ -94,8 +99,10 @@ def _model(case: Case, role: Role) -> str:
     return next((each.value for each in facts_of(case, role, Model)), "model not seen")
 
 
-def _prefix(demanded: Standard) -> str:
-    return f"/{demanded.subnet.network.partition('/')[2]}" if demanded.subnet else ""
+def _prefix(demanded: Standard, address: str) -> str:
+    """The site's prefix length, where the address is the site's."""
+    network = ipaddress.ip_network(demanded.subnet.network) if demanded.subnet else None
+    return f"/{network.prefixlen}" if network and address and ipaddress.ip_address(address) in network else ""
 
 
 def _came(case: Case, address: str) -> str:

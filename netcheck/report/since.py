@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 from netcheck.gates import Gate
 from netcheck.report.page import Page, Paint
-from netcheck.verdict import Finding, Standing, Verdict, standings
+from netcheck.verdict import Finding, Holds, Standing, Verdict, standings
 from netcheck.words import join
 
 _HANG = 13
@@ -22,7 +22,8 @@ def render_since(before: Verdict, at_ms: int, now: Verdict, gate: Gate, paint: P
     was, is_open = _open(before, gate), _open(now, gate)
     if not was and not is_open:
         return ""
-    settled = [each.title for key, each in was.items() if key not in is_open]
+    there = {each.key: each for each in now.findings}
+    settled = [each.title for key, each in was.items() if key not in there or there[key].state is Holds.MET]
     page = Page(paint)
     page.head(f"Since the last run, {datetime.fromtimestamp(at_ms // 1000, UTC):%Y-%m-%d %H:%M} UTC")
     for label, text in (

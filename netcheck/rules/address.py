@@ -202,13 +202,13 @@ def gateway_answers(told: NewClaims[GatewayNeighbour]) -> Iterator[Ruling]:
     Takes: about 5 minutes
     Source: RFC 1122 s3.3.1.2; RFC 826 (who has an address answers for it).
     """
-    asked = [each for each in told.every if each.fact.complete or each.fact.macs]
-    for each in sorted(asked, key=lambda each: not each.fact.macs)[:1]:
-        if each.fact.macs:
-            yield met(f"The new device's gateway {each.fact.address} is there", join(each.fact.macs), on=(each,))
-        else:
-            title = f"Nobody has the address of the new device's gateway, {each.fact.address}"
-            yield unmet(title, "no answer", "the site's gateway", on=(each,))
+    there = [each for each in told.every if each.fact.macs and (each.fact.complete or each.fact.state == "reachable")]
+    nobody = [each for each in told.every if each.fact.complete and not each.fact.macs]
+    for each in there[:1]:
+        yield met(f"The new device's gateway {each.fact.address} is there", join(each.fact.macs), on=(each,))
+    for each in nobody[:1] if not there else ():
+        title = f"Nobody has the address of the new device's gateway, {each.fact.address}"
+        yield unmet(title, "no answer", "the site's gateway", on=(each,))
 
 
 @rule("how the new device got its address", after=("address.subnet",), unseen=_UNSEEN)

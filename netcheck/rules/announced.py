@@ -157,12 +157,12 @@ def other_address(
     """
     if any(service.state in {"open", "refused"} for service in services.facts()):
         return
-    asked, olds = set(at.fact.addresses), _reached(old)
+    known = {each.partition("%")[0] for each in (*at.fact.addresses, *_reached(old))}
     for host, (sighting, place) in _alike(around, want.pattern).items():
         found = [each.partition("%")[0] for each in place.addresses]
-        if found and not set(found) & (asked | olds):
+        if found and not set(found) & known:
             title = f"A device of the new model announces itself as {host} at {_where(found, own)}"
-            yield unmet(title, join(found), join(asked) or at.fact.name, item=host, on=(sighting,))
+            yield unmet(title, join(found), join(at.fact.addresses) or at.fact.name, item=host, on=(sighting,))
 
 
 def _where(addresses: list[str], own: Beside[OwnInterfaces]) -> str:

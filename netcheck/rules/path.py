@@ -5,9 +5,11 @@ Who is there at all is the theme ``link``; what is open, ``services``.
 
 from collections.abc import Iterable, Iterator
 
+from netcheck.evidence import ONE_RUN_MS
 from netcheck.facts.link import Advertisement, Neighbour, OwnInterfaces, Route
-from netcheck.facts.network import Addresses, InterfaceRow, Interfaces, IppService, Service, SnmpAgent
+from netcheck.facts.network import InterfaceRow, Interfaces, IppService, Service, SnmpAgent
 from netcheck.rules import onlink
+from netcheck.rules.services import TWO_SYNS_MS
 from netcheck.ruling import (
     HereBeside,
     New,
@@ -38,7 +40,7 @@ _USUAL_SEGMENT = 1220
 def one_way(
     seen: New[Neighbour | Service],
     ways: NewClaims[Route],
-    talks: NewBeside[SnmpAgent | IppService | Advertisement | Addresses],
+    talks: NewBeside[SnmpAgent | IppService | Advertisement],
     old: OldBeside[Service],
     own: HereBeside[OwnInterfaces],
 ) -> Iterator[Ruling]:
@@ -57,7 +59,11 @@ def one_way(
     services = onlink.of_kind(seen, Service)
     if not (there and services and ways.every[0].fact.on_link) or onlink.is_any(services, "open", "refused"):
         return
-    if any(not isinstance(each.fact, Advertisement | Addresses) for each in talks.every):
+    asked_at = services[0].observation.at_ms
+    spoke = (each for each in talks.every if not isinstance(each.fact, Advertisement))
+    if any(abs(each.observation.at_ms - asked_at) <= ONE_RUN_MS for each in spoke):
+        return
+    if any(each.fact.state == "silent" and each.fact.waited_ms < TWO_SYNS_MS for each in services):
         return
     address, mac = there[0].fact.address, there[0].fact.macs[0]
     ours = {row.address for each in own.every for row in each.fact.rows}
@@ -68,7 +74,8 @@ def one_way(
             "Set the mask on the device's panel to the site's: by its own it takes this computer to be on another"
             " network, and sends its answers to its gateway. Run this again."
         )
-        yield unmet(title, f"{mac} asks who has {astray[0]}", "answers to us", do, on=there)
+        otherwise = "a firewall drops what we send, and it looks for its gateway of its own accord"
+        yield unmet(title, f"{mac} asks who has {astray[0]}", "answers to us", do, on=there, otherwise=otherwise)
         return
     reasons = ["its mask or its gateway is wrong", "a firewall drops what we send", "this computer's mask is wrong"]
     if onlink.answers(old):
@@ -138,7 +145,8 @@ def errors(seen: NewHistory[Interfaces], _ways: NewClaims[Route]) -> Iterator[Ru
 
 
 def _damaged(row: InterfaceRow) -> int:
-    return sum(each or 0 for each in (row.in_errors, row.out_errors, row.late_collisions))
+    """Late collisions are among the ones that could not be sent (RFC 3635 s3.2.8, from memory)."""
+    return (row.in_errors or 0) + (row.late_collisions or 0 if row.out_errors is None else row.out_errors)
 
 
 @rule("how fast the new device answers at first", weight=Weight.NOTE)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from netcheck.facts.link import Neighbour, OwnGateways, OwnInterfaces, PlannedNeighbour, Route
 from netcheck.facts.network import Addresses, Gateways, HardwareAddress, Interfaces, NameLookup
 from netcheck.gates import Gate
-from netcheck.move import KEEP, FinalAddress
+from netcheck.move import KEEP, MOVED, FinalAddress
 from netcheck.rules import onlink
 from netcheck.rules.address import address_fault
 from netcheck.ruling import (
@@ -32,12 +32,12 @@ from netcheck.standard import SubnetDemand
 from netcheck.verdict import Weight
 from netcheck.words import join
 
-Owners = Interfaces | HardwareAddress | Neighbour
-"""Kinds of fact that tell a device's hardware addresses."""
+Own = Interfaces | HardwareAddress
+"""What a device, or its plate, says of its hardware addresses. Who answers at its address may be another machine."""
 
 
-def macs_of(seen: Beside[Owners]) -> set[str]:
-    """Every hardware address that one device is known by."""
+def macs_of(seen: Beside[Own]) -> set[str]:
+    """Every hardware address that one device has by its own word."""
     macs: set[str] = set()
     for each in seen.every:
         match each.fact:
@@ -45,8 +45,6 @@ def macs_of(seen: Beside[Owners]) -> set[str]:
                 macs |= {row.mac for row in rows if row.mac}
             case HardwareAddress(value=value):
                 macs.add(value)
-            case Neighbour(macs=owners):
-                macs |= set(owners)
     return macs
 
 
@@ -76,7 +74,7 @@ def taken(
     want: Wanted[FinalAddress],
     own: HereBeside[OwnInterfaces | OwnGateways],
     routers: NewBeside[Gateways],
-) -> Ruling:
+) -> Iterator[Ruling]:
     """Is the address that the new device is to have neither this computer's nor a router's?
 
     Why: A printer on the router's address takes the whole site off the network.
@@ -88,13 +86,12 @@ def taken(
     ours = {row.address for each in onlink.of_kind(own, OwnInterfaces) for row in each.fact.rows}
     gateways = {address for each in onlink.of_kind(own, OwnGateways) for address, _ in each.fact.rows}
     gateways |= {address for each in routers.every for address in each.fact.addresses}
-    if want.address in ours:
-        return unmet(
-            f"The planned address {want.address} is this computer's own", wanted="a free address", on=own.every
-        )
-    if want.address in gateways:
-        return unmet(f"The planned address {want.address} is the router's", wanted="a free address", on=own.every)
-    return met(f"The planned address {want.address} is neither ours nor a router's", on=ways.every)
+    whose = "this computer's own" if want.address in ours else "the router's" if want.address in gateways else ""
+    if whose:
+        title = f"The planned address {want.address} is {whose}"
+        yield unmet(title, want.address, "a free address", on=own.every)
+    elif ours and gateways:
+        yield met(f"The planned address {want.address} is neither ours nor a router's", on=ways.every)
 
 
 @rule("who has the planned address now", until=Gate.SWAP, unseen_weight=Weight.NOTE, after=("planned.taken",))
@@ -102,8 +99,8 @@ def holder(
     told: New[PlannedNeighbour],
     _ways: NewClaims[Route],
     want: Wanted[FinalAddress],
-    old: OldBeside[Owners],
-    new: NewBeside[Owners],
+    old: OldBeside[Own],
+    new: NewBeside[Own],
 ) -> Ruling:
     """Is the address that the new device is to have free, or held by exactly whom it should be?
 
@@ -116,14 +113,14 @@ def holder(
     """
     known = [each for each in told.every if each.fact.address == want.address]
     seen = sorted(known, key=lambda each: not onlink.was_asked(each.fact))[:1]
-    macs = {mac for each in seen for mac in each.fact.macs}
+    macs = {mac for each in seen if onlink.is_confirmed(each.fact) for mac in each.fact.macs}
     if not macs:
         if any(each.fact.complete for each in seen):
             return met(f"Nobody has the planned address {want.address}", on=tuple(seen))
         return unproven(f"Not seen who has the planned address {want.address}", weight=Weight.NOTE, on=tuple(seen))
     olds, news = macs_of(old), macs_of(new)
     found = join(sorted(macs))
-    if macs <= olds and want.policy == KEEP:
+    if macs <= olds and want.policy != MOVED:
         return met(f"The old device has the planned address {want.address}", found, on=tuple(seen))
     if macs <= news:
         return met(f"The new device has the planned address {want.address} already", found, on=tuple(seen))
@@ -136,7 +133,7 @@ def holder(
 
 
 @rule("whether the old device is gone from the new one's address", gate=Gate.LEAVE, after=("link.owner",))
-def gone(seen: New[Neighbour], _ways: NewClaims[Route], old: OldBeside[Owners]) -> Iterator[Ruling]:
+def gone(seen: New[Neighbour], _ways: NewClaims[Route], old: OldBeside[Own]) -> Iterator[Ruling]:
     """Does the new device have the address alone, now that the old one is replaced?
 
     Why: An old device that is still plugged in, or is switched on again, takes the address and the jobs back.
@@ -146,12 +143,13 @@ def gone(seen: New[Neighbour], _ways: NewClaims[Route], old: OldBeside[Owners]) 
     Source: RFC 5227 s1; RFC 826.
     """
     olds = macs_of(old)
-    for each in onlink.neighbours(seen)[:1] if olds else ():
+    there = [each for each in onlink.neighbours(seen) if onlink.is_confirmed(each.fact)]
+    for each in there[:1] if olds else ():
         if still := sorted(olds & set(each.fact.macs)):
             yield unmet(
                 f"The old device still answers for {each.fact.address}", join(still), "the new device", on=(each,)
             )
-        elif each.fact.macs:
+        else:
             yield met(f"The old device does not answer for {each.fact.address}", join(each.fact.macs), on=(each,))
 
 

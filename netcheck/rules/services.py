@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from netcheck.evidence import ONE_RUN_MS
 from netcheck.facts.condition import HostPrinter, PrinterState
 from netcheck.facts.network import IppService, NameLookup, Service, SnmpAgent
 from netcheck.gates import Gate
@@ -15,7 +16,7 @@ TWO_SYNS_MS = 2000
 no longer an explanation."""
 _WHO_IS_THERE = ("link.neighbour/", "link.owner/", "link.remembered/", "link.mac-agrees/", "path.one-way")
 """With the slash, findings without an item: what could not be seen is an item of its own, and explains nothing."""
-_WHERE_WE_STAND = ("link.up", "link.self-assigned", "link.here", "link.way", "link.router")
+_WHERE_WE_STAND = ("link.up", "link.self-assigned", "link.here", "link.way", "link.router/")
 
 
 @rule("the new device's name")
@@ -60,7 +61,8 @@ def reach(services: New[Service], talks: NewBeside[SnmpAgent]) -> Ruling:
         )
         title = "Something is at the new device's address, but it refuses every service"
         return unmet(title, f"all {len(seen)} services refused", "an open service", do)
-    if talks.every:
+    asked_at = services.every[0].observation.at_ms
+    if any(abs(each.observation.at_ms - asked_at) <= ONE_RUN_MS for each in talks.every):
         return met(f"The new device answers by SNMP {talks.every[0].fact.version} only", found)
     if doubts := [doubt for sighting in services.every if (doubt := _no_proof(sighting))]:
         return unproven(f"Not clear whether the new device answers: {doubts[0]}", found)
@@ -119,7 +121,7 @@ def _open(sighting: Sighting[Service], *, prints: bool) -> Ruling:
         return met(f"{about} is open", item=it.service, on=(sighting,))
     if doubt := _no_proof(sighting):
         return unproven(f"{about} did not answer, but {doubt}", say(it), item=it.service, on=(sighting,))
-    if prints and it.service in _ONE_AT_A_TIME:
+    if prints and it.service in _ONE_AT_A_TIME and it.state != "unreachable":
         title = f"{about} is not free: the device prints, and may serve one connection at a time"
         do = "Wait until the device is idle, and run this again."
         return unproven(title, say(it), "open", do, item=it.service, on=(sighting,))

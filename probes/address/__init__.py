@@ -1,9 +1,11 @@
 """Where we stand, how we reach a device, and who answers for its address on our own link.
 
 own                           our interfaces and gateways, and the way to a device; sends nothing
-neighbour ─ arp               on the wire, where we may open a packet socket
-      └──── table ─ netlink   what our system remembers, by Linux's own door
-                └── printed   or as systems print it
+neighbour ─ wires ─ packets   on the wire, where we may open a packet socket:
+  │   │       └──── arp, nd   what is sent there, and what it means when it comes
+  │   └──── table ─ netlink   what our system remembers, by Linux's own door
+  │             └── printed   or as systems print it
+others                        the same of routers, and of an address that is to become the device's
 """
 
 import ipaddress
@@ -19,9 +21,10 @@ from netcheck.wire import Wire
 
 from . import neighbour
 from .neighbour import Payload, Reply
+from .others import PLANNED, ROUTERS
 from .own import OwnNetwork
 
-__all__ = ["PROBE"]
+__all__ = ["PLANNED", "PROBE", "ROUTERS"]
 
 
 class Address:
@@ -46,7 +49,7 @@ class Address:
         elif not ipaddress.ip_address(target.address).is_loopback:
             way = own.way_to(target.address)
             yield Answer(f"the way to {target.address}", way, began)
-            async with aclosing(neighbour.ask(target, way, own, wire, deadline)) as replies:
+            async with aclosing(neighbour.ask(neighbour.of_device(target, way), own, wire, deadline)) as replies:
                 async for reply in replies:
                     yield reply
 

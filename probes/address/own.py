@@ -12,8 +12,8 @@ from typing import Any, Self
 from netcheck.facts.link import OwnGateways, OwnInterfaceRow, OwnInterfaces, Route
 from netcheck.wire import socket_address
 
-_DISCARD = 9
-"""The port that the system is asked for a way to (RFC 863); nothing is sent to it."""
+DISCARD = 9
+"""The port that the system is asked for a way to (RFC 863); for that alone nothing is sent to it."""
 _LINK_STATES = Path("/sys/class/net")
 _UP = {"up": True, "unknown": None}
 """RFC 2863 ifOperStatus, as Linux writes it; all other states are not up."""
@@ -108,7 +108,7 @@ def _source_towards(address: str) -> str:
     """Our own address towards a device, "" where the system has no way there. Connecting a datagram socket looks the
     route up and sends nothing."""
     with suppress(OSError):
-        family, where = socket_address(address, _DISCARD, socket.SOCK_DGRAM)
+        family, where = socket_address(address, DISCARD, socket.SOCK_DGRAM)
         with socket.socket(family, socket.SOCK_DGRAM) as asked:
             asked.connect(where)
             return str(asked.getsockname()[0]).partition("%")[0]

@@ -8,63 +8,19 @@ import json
 import re
 import sys
 import time
-from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-import msgspec
 import pytest
 
-from netcheck.case import Attempt, Case
-from netcheck.facts import KINDS
 from netcheck.facts.link import Neighbour, OwnGateways, OwnInterfaces, ReverseName, Route
 from netcheck.roles import Outcome
 from tests.conftest import published
 
+from .looking import ARP, IPV4, Look, frames, remembered
 from .site import JACKS, Site
 
 NEW, OLD, OURS = JACKS["new"], JACKS["old"], JACKS["workstation"]
-INSIDE: Final = Path(__file__).parent / "inside"
-ROOT: Final = Path(__file__).parents[2]
-NOBODY: Final = ("setpriv", "--reuid=65534", "--regid=65534", "--clear-groups", "--bounding-set=-all")
 ABSENT, ELSEWHERE = "10.77.0.99", "198.51.100.7"
-ALL = "address,ports"
-
-
-class Look:
-    """What the probes saw of one address, and how long they took."""
-
-    def __init__(
-        self, site: Site, address: str, probes: str = ALL, *, nobody: bool = False, seconds: float = 6
-    ) -> None:
-        before = NOBODY if nobody else ()
-        ask = (sys.executable, INSIDE / "look.py", str(seconds), probes, address)
-        began = time.monotonic()
-        done = site.run("workstation", *before, *ask, env={"PYTHONPATH": str(ROOT), "HOME": str(site.folder)})
-        self.took = time.monotonic() - began
-        assert done.returncode == 0, done.stderr
-        assert done.stderr == ""
-        self.case = msgspec.json.decode(done.stdout, type=Case)
-
-    def of(self, kind: type[Any]) -> list[Any]:
-        found = [item for item in self.case.observations if item.kind == kind.kind]
-        return [msgspec.convert(item.value, KINDS[item.kind]) for item in found]
-
-    def neighbour(self, method: str) -> Neighbour | None:
-        return next((each for each in self.of(Neighbour) if each.method == method), None)
-
-    def by(self, method: str) -> Neighbour:
-        found = self.neighbour(method)
-        assert found is not None, self.case.attempts
-        return found
-
-    def attempts(self, probe: str = "address") -> list[Attempt]:
-        return [each for each in self.case.attempts if each.probe == probe and each.role == "new"]
-
-
-def remembered(site: Site, address: str) -> dict[str, Any]:
-    """What iproute2 says of an address in the workstation's table."""
-    rows: list[dict[str, Any]] = json.loads(site.run("workstation", "ip", "-j", "neigh", "show", "to", address).stdout)
-    return rows[0] if rows else {}
 
 
 def share(site: Site) -> None:
@@ -158,14 +114,6 @@ def test_an_entry_from_before_does_not_pass_for_an_answer(site: Site) -> None:
     assert Look(site, NEW.address, nobody=True).by("neighbour-table").macs == (NEW.mac,)
 
 
-def test_a_neighbour_by_ipv6_is_in_the_table(site: Site) -> None:
-    address = "fe80::77:ff:fe00:22%eth0"  # RFC 4291 app. A: from the hardware address 02:77:00:00:00:22
-    for nobody in (False, True):
-        told = Look(site, address, nobody=nobody).by("neighbour-table")
-        assert told.macs == (NEW.mac,)
-        assert "not asked on the wire" in told.reason
-
-
 # --- where the question has no answer
 
 
@@ -231,20 +179,10 @@ def test_names_back(site: Site) -> None:
 # --- what is sent
 
 
-def frames(site: Site, address: str) -> list[bytes]:
-    """Everything of IPv4 and ARP that leaves the workstation while the probe alone asks for an address."""
-    sniffer = site.start("workstation", "frames", sys.executable, INSIDE / "frames.py", "eth0")
-    sniffer.until_said("listening")
-    Look(site, address, "address")
-    sniffer.end()
-    sent = [bytes.fromhex(line[4:]) for line in sniffer.output.splitlines() if line.startswith("out ")]
-    return [frame for frame in sent if frame[12:14] in {b"\x08\x00", b"\x08\x06"}]
-
-
 @pytest.mark.parametrize(("address", "number"), [(NEW.address, 2), (ABSENT, 3)])
 def test_every_question_is_a_probe_for_the_targets_address(site: Site, address: str, number: int) -> None:
     """RFC 5227 s1.1: the sender's address is all zero, so that nobody's memory changes. By the layout of RFC 826."""
-    sent = frames(site, address)
+    sent = frames(site, address, kinds={IPV4, ARP})
     assert len(sent) == number
     for frame in sent:
         assert frame[12:14] == b"\x08\x06"
@@ -256,7 +194,7 @@ def test_every_question_is_a_probe_for_the_targets_address(site: Site, address: 
 
 
 def test_nothing_is_sent_about_an_address_behind_the_gateway(site: Site) -> None:
-    assert frames(site, ELSEWHERE) == []
+    assert frames(site, ELSEWHERE, kinds={IPV4, ARP}) == []
 
 
 PROMISCUOUS: Final = """
