@@ -190,7 +190,9 @@ def _steps(counted: list[Finding], standard: Standard, gate: Gate, state: State)
             continue
         caution = RULES[finding.id].explanation.caution
         for sentence in sentences(finding.remedy):
-            remedies.setdefault(sentence, Step(sentence, finding.title, "" if is_asked(sentence) else caution))
+            known = remedies.setdefault(sentence, Step(sentence, finding.title, ""))
+            if caution not in known.caution and not is_asked(sentence):
+                remedies[sentence] = msgspec.structs.replace(known, caution=join([known.caution, caution], " "))
     yield from sorted(remedies.values(), key=lambda step: not is_asked(step.do))
     if state in {State.READY, State.READY_WITH_CARE}:
         for step in standard.worksheet:

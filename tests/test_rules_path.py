@@ -149,7 +149,7 @@ def test_the_old_devices_answers_clear_our_own_mask() -> None:
 def test_a_word_that_it_is_forbidden_names_a_firewall_alone() -> None:
     """RFC 1122 s3.2.2.1: destination unreachable is said by somebody."""
     title = only(one_way(arp(NEW_MAC), port("unreachable")), "path.one-way").title
-    assert "firewall forbids" in title
+    assert "firewall" in title
     assert "mask" not in title
 
 
@@ -260,9 +260,10 @@ def test_slow_is_not_late(trips: tuple[int, ...]) -> None:
     assert not found(judged(way(), service("ipp", 631, "open", *trips)), "path.woke")
 
 
-@pytest.mark.parametrize(("segment", "small"), [(0, False), (536, True), (1219, True), (1220, False), (1460, False)])
+@pytest.mark.parametrize(("segment", "small"), [(0, False), (536, True), (1207, True), (1208, False), (1460, False)])
 def test_small_segments(segment: int, *, small: bool) -> None:
-    """RFC 8200 s5: 1280 octets go over every IPv6 link, less 40 and 20 of headers; RFC 9293 s3.7.1: 536 for IPv4 is
+    """RFC 8200 s5: 1280 octets go over every IPv6 link, less 40 and 20 of headers and 12 of a time stamp (RFC
+    7323 s3.2, from memory); RFC 9293 s3.7.1: 536 for IPv4 is
     what is assumed of whoever announces nothing."""
     findings = found(judged(way(), service("ipp", 631, "open", 900, segment=segment)), "path.size")
     assert bool(findings) is small

@@ -212,6 +212,11 @@ def test_who_answers_at_an_address_is_not_proven_to_be_its_owner_by_that(facts: 
     assert rule("planned.holder", way(), *facts, move=KEPT).state is not Holds.MET
 
 
+def test_somebody_who_is_remembered_is_not_nobody() -> None:
+    told = at_planned(STRANGER, method="neighbour-table", state="stale")
+    assert rule("planned.holder", way(), told, move=KEPT).state is Holds.UNPROVEN
+
+
 # --- gone (RFC 5227 s1)
 
 

@@ -86,8 +86,13 @@ def last_run(saved: Path | None, case: Case) -> Case | None:
         last, _ = load_document(saved)
     except InputError:
         return None  # whatever it is, it is no earlier run of this
-    same = (last.move.job, last.move.new, last.move.device) == (case.move.job, case.move.new, case.move.device)
-    return last if same and last.made_at < case.made_at else None
+    return last if _speaks_of(last) == _speaks_of(case) and last.made_at < case.made_at else None
+
+
+def _speaks_of(case: Case) -> tuple[str, ...]:
+    """Which job and devices; what the work order says of them may be corrected between two runs."""
+    refs = (case.move.old, case.move.new, case.move.device)
+    return (case.move.job, *(ref.host if ref else "" for ref in refs))
 
 
 def _no_color(*, no_color: bool) -> bool:

@@ -12,7 +12,7 @@ from netcheck.facts.link import Neighbour
 from netcheck.facts.network import Addresses, HardwareAddress, Interfaces
 from netcheck.gates import Gate
 from netcheck.move import KEEP, USB, DeviceRef
-from netcheck.place import DEFAULT_PORTS
+from netcheck.place import DEFAULT_PORTS, is_address
 from netcheck.report.page import Page, Paint
 from netcheck.report.summary import facts_of
 from netcheck.roles import Role
@@ -64,20 +64,27 @@ def _wishes(demanded: Standard, case: Case, verdict: Verdict, address: str, old_
         f"Let {new_mac} in at jack {jack}, where jacks are guarded or devices are on an allow-list; take"
         f" {old_mac or 'the old device'} off it once the old device is gone.",
         f"Let through to {address or GAP}, from where the site prints: {_services(demanded, move.new)}.",
-        *(f"Found: {step.why}. {step.do}" for step in asked),
+        *(f"Found: {step.why}. Please see to it: {_wish(step.do)}" for step in asked),
     ]
+
+
+def _wish(asked: str) -> str:
+    """What the owner is asked for, said to the owner."""
+    return asked.removeprefix("Ask the network's owner ").removeprefix("to ").removeprefix("for ")
 
 
 def _reservation(case: Case, address: str, old_mac: str, new_mac: str) -> str:
     where, origin = address or GAP, _origin(case, address)
-    by_hand = f"Keep {where} out of what DHCP gives out: it is set by hand. Tell us mask and gateway if they change."
+    by_hand = f"keep {where} out of what DHCP gives out: it is set by hand. Tell us mask and gateway if they change."
     if case.move.address != KEEP:
         return f"Reserve {where} for {new_mac}; or, if it is to be set by hand: {by_hand}"
     change = (
         f"Change the reservation of {where} from {old_mac or GAP} to {new_mac}, at the time of the swap; the old lease"
         " must end, or the new device gets another address."
     )
-    return {"manual": by_hand, "dhcp": change}.get(origin, f"{change} If it is set by hand instead: {by_hand}")
+    return {"manual": by_hand[0].upper() + by_hand[1:], "dhcp": change}.get(
+        origin, f"{change} If it is set by hand instead: {by_hand}"
+    )
 
 
 def _services(demanded: Standard, new: DeviceRef | None) -> str:
@@ -102,7 +109,9 @@ def _model(case: Case, role: Role) -> str:
 def _prefix(demanded: Standard, address: str) -> str:
     """The site's prefix length, where the address is the site's."""
     network = ipaddress.ip_network(demanded.subnet.network) if demanded.subnet else None
-    return f"/{network.prefixlen}" if network and address and ipaddress.ip_address(address) in network else ""
+    return (
+        f"/{network.prefixlen}" if network and is_address(address) and ipaddress.ip_address(address) in network else ""
+    )
 
 
 def _came(case: Case, address: str) -> str:

@@ -140,8 +140,8 @@ def seen_not_reached(
 
 @rule("whether the new device is at another address", after=("link.up", "link.self-assigned"))
 def other_address(
-    around: HereClaims[Advertisement],
     services: New[Service],
+    around: HereClaims[Advertisement],
     at: New[NameLookup],
     want: Wanted[ModelDemand],
     own: HereBeside[OwnInterfaces],
@@ -162,7 +162,14 @@ def other_address(
         found = [each.partition("%")[0] for each in place.addresses]
         if found and not set(found) & known:
             title = f"A device of the new model announces itself as {host} at {_where(found, own)}"
-            yield unmet(title, join(found), join(at.fact.addresses) or at.fact.name, item=host, on=(sighting,))
+            wanted = join(at.fact.addresses) or at.fact.name
+            yield unmet(title, join(found), wanted, item=host, on=(sighting,), otherwise=_ANOTHER)
+
+
+_ANOTHER = (
+    "it is another device of this model, and the new one is off or unplugged: compare the serial number on its plate"
+    " with the work order"
+)
 
 
 def _where(addresses: list[str], own: Beside[OwnInterfaces]) -> str:
@@ -170,7 +177,7 @@ def _where(addresses: list[str], own: Beside[OwnInterfaces]) -> str:
     parsed = [ipaddress.ip_address(each) for each in addresses]
     four = next((each for each in parsed if each.version == 4), None)
     if four is None:
-        return f"{addresses[0]}: it has no IPv4 address"
+        return f"{addresses[0]}: no IPv4 address of it was heard"
     if four.is_link_local:
         return f"{four}, which it gave itself: it got none from the network"
     networks = [

@@ -128,15 +128,16 @@ def router(told: Here[GatewayNeighbour], ways: NewClaims[Route]) -> Iterator[Rul
     """
     if ways.every[0].fact.on_link or not ways.every[0].fact.source:
         return
-    there = [each for each in told.every if onlink.is_confirmed(each.fact)]
-    nobody = [each for each in told.every if each.fact.complete and not each.fact.macs]
+    of_way = [each for each in told.every if (":" in each.fact.address) is (":" in ways.every[0].fact.address)]
+    there = [each for each in of_way if onlink.is_confirmed(each.fact)]
+    nobody = [each for each in of_way if each.fact.complete and not each.fact.macs]
     for each in there[:1]:
         yield met(f"This computer's router {each.fact.address} is there", each.fact.macs[0], on=(each,))
     if nobody and not there:
         title = f"Nobody on our link has the address of this computer's router, {nobody[0].fact.address}"
         yield unmet(title, f"no answer to {onlink.by(nobody[0].fact)}", "a router", on=nobody)
-    elif told.every and not there:
-        yield onlink.not_seen(told.every[0], f"Not seen whether the router {told.every[0].fact.address} is there")
+    elif of_way and not there:
+        yield onlink.not_seen(of_way[0], f"Not seen whether the router {of_way[0].fact.address} is there")
 
 
 @rule(

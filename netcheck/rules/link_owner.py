@@ -73,8 +73,8 @@ def _nobody_because(old: Beside[Neighbour | Service], routers: Beside[GatewayNei
         )
     if any(map(onlink.is_confirmed, onlink.owners(routers))):
         return (
-            "clients are kept apart from each other here (guest Wi-Fi, isolated ports), since the router answers and no"
-            " device does: try from the device's own jack, or with a cable straight to it"
+            "clients are kept apart from each other here (guest Wi-Fi, isolated ports), since the router answers"
+            " and the new device does not: try from the device's own jack, or with a cable straight to it"
         )
     nobody = old.every or routers.every
     return "this computer itself is on another wire: nobody else was seen on it; try another jack" if nobody else ""

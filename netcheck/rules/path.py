@@ -28,9 +28,9 @@ from netcheck.words import count, join
 
 _RESENT_US = 900_000
 """A first SYN that stayed unanswered is sent again after 1 s (RFC 6298 s2.1); so long a connect was not the first."""
-_USUAL_SEGMENT = 1220
-"""What is left of the smallest packet that every IPv6 link carries, 1280 octets, after both headers (RFC 8200 s5, RFC
-9293 s3.7.1). With less, something on the way carries less than any Ethernet."""
+_USUAL_SEGMENT = 1208
+"""What is left of the smallest packet that every IPv6 link carries, 1280 octets, after both headers and a time stamp
+(RFC 8200 s5, RFC 9293 s3.7.1, RFC 7323 s3.2). Less than that is less than any Ethernet takes."""
 
 
 @rule(
@@ -83,7 +83,7 @@ def one_way(
     if not any(isinstance(each.fact, Advertisement) for each in talks.every):
         reasons.append("it hangs, starts or sleeps")
     if onlink.is_any(services, "unreachable"):
-        reasons = ["a firewall forbids what we send, and says so"]
+        reasons = ["a firewall, on this computer or between us, forbids what we send"]
     title = f"The new device is there, and nothing but that comes back: {join(reasons, ', or ')}"
     found = f"{mac} answers for {address}; {count(len(services), 'service')} {join(_states(services), ' or ')}"
     yield unmet(title, found, "answers", on=there)
@@ -140,6 +140,9 @@ def errors(seen: NewHistory[Interfaces], _ways: NewClaims[Route]) -> Iterator[Ru
             yield unmet(
                 title, f"{now} errors", "no new ones", item=str(row.index), weight=Weight.CARE, on=(first, last)
             )
+        elif now and first is not last and before.get(row.index) == now:
+            title = f"The new device's link {name} has damaged no more packets since it was first looked at"
+            yield met(title, f"{now} errors", item=str(row.index), on=(first, last))
         elif now:
             yield unmet(f"The new device's link {name} has damaged {count(now, 'packet')} so far", item=str(row.index))
 
@@ -163,7 +166,9 @@ def woke(services: New[Service], _ways: NewClaims[Route]) -> Iterator[Ruling]:
     late = [each for each in opened if each.fact.round_trips_us[0] >= _RESENT_US > min(each.fact.round_trips_us)]
     if not late:
         return
-    if len(late) == len(opened):
+    if len(late) == len(opened) == 1:
+        title = "The new device answered only when it was asked again: it was asleep, or a packet was lost"
+    elif len(late) == len(opened):
         title = "The new device answered only when it was asked again, and then at once: it was asleep"
     else:
         title = f"Packets get lost on the way: {len(late)} of {len(opened)} services answered only the second time"
@@ -188,5 +193,7 @@ def size(services: New[Service], _ways: NewClaims[Route]) -> Iterator[Ruling]:
     small = [each for each in services.every if 0 < each.fact.segment < _USUAL_SEGMENT]
     if small:
         octets = min(each.fact.segment for each in small)
-        title = f"The way to the new device carries {octets} octets of data in a packet, fewer than usual"
+        title = (
+            f"The new device takes {octets} octets of data in a packet, fewer than usual, or something on the way does"
+        )
         yield unmet(title, str(octets), f"{_USUAL_SEGMENT} or more", on=tuple(small[:1]))

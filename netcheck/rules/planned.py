@@ -32,6 +32,7 @@ from netcheck.standard import SubnetDemand
 from netcheck.verdict import Weight
 from netcheck.words import join
 
+_AS_ADMINISTRATOR = "Run this again with administrator's rights, from the subnet of the planned address."
 Own = Interfaces | HardwareAddress
 """What a device, or its plate, says of its hardware addresses. Who answers at its address may be another machine."""
 
@@ -53,7 +54,7 @@ def usable(_ways: NewClaims[Route], want: Wanted[FinalAddress], site: Wanted[Sub
     """Is the address that the new device is to have one that a host of this site can have?
 
     Why: Outside of the site's subnet, or on its edge, the device is lost as soon as it has moved.
-    Do: Correct final in the Move.
+    Do: Correct final in the Move, or [old] host where the address is kept.
     Ask the network's owner for an address in the site's subnet.
     Takes: about 5 minutes
     Source: RFC 1122 s3.2.1.3; RFC 3021.
@@ -61,6 +62,10 @@ def usable(_ways: NewClaims[Route], want: Wanted[FinalAddress], site: Wanted[Sub
     address, network = ipaddress.ip_address(want.address), ipaddress.ip_network(site.network)
     if address not in network:
         return unmet(f"The planned address {address} is not in {network}", str(address), str(network))
+    if isinstance(address, ipaddress.IPv6Address) and address == network.network_address:
+        return unmet(
+            f"The planned address {address} is its routers' (RFC 4291 s2.6.1)", str(address), "a host's address"
+        )
     if isinstance(network, ipaddress.IPv4Network):
         at = ipaddress.IPv4Interface(f"{address}/{network.prefixlen}")
         if fault := address_fault(at):
@@ -78,7 +83,7 @@ def taken(
     """Is the address that the new device is to have neither this computer's nor a router's?
 
     Why: A printer on the router's address takes the whole site off the network.
-    Do: Correct final in the Move.
+    Do: Correct final in the Move, or [old] host where the address is kept.
     Ask the network's owner for a free address.
     Takes: about 5 minutes
     Source: RFC 5227 s1 (address conflict).
@@ -89,7 +94,7 @@ def taken(
     whose = "this computer's own" if want.address in ours else "the router's" if want.address in gateways else ""
     if whose:
         title = f"The planned address {want.address} is {whose}"
-        yield unmet(title, want.address, "a free address", on=own.every)
+        yield unmet(title, want.address, "a free address", on=(*own.every, *routers.every))
     elif ours and gateways:
         yield met(f"The planned address {want.address} is neither ours nor a router's", on=ways.every)
 
@@ -107,7 +112,6 @@ def holder(
     Why: A third machine on it makes two devices on one address as soon as the new one has moved there.
     Do: Find the machine by its hardware address (on plates, or in the switch's table), and give it another address.
     Ask the network's owner whom the address belongs to.
-    Unseen: Run this again with administrator's rights, from the subnet of the planned address.
     Takes: about 15 minutes
     Source: RFC 5227 s1, s2.1.1 (an owner answers a probe).
     """
@@ -115,9 +119,10 @@ def holder(
     seen = sorted(known, key=lambda each: not onlink.was_asked(each.fact))[:1]
     macs = {mac for each in seen if onlink.is_confirmed(each.fact) for mac in each.fact.macs}
     if not macs:
-        if any(each.fact.complete for each in seen):
+        if any(each.fact.complete and not each.fact.macs for each in seen):
             return met(f"Nobody has the planned address {want.address}", on=tuple(seen))
-        return unproven(f"Not seen who has the planned address {want.address}", weight=Weight.NOTE, on=tuple(seen))
+        title = f"Not seen who has the planned address {want.address}"
+        return unproven(title, do=_AS_ADMINISTRATOR, weight=Weight.NOTE, on=tuple(seen))
     olds, news = macs_of(old), macs_of(new)
     found = join(sorted(macs))
     if macs <= olds and want.policy != MOVED:
@@ -126,7 +131,12 @@ def holder(
         return met(f"The new device has the planned address {want.address} already", found, on=tuple(seen))
     if want.policy == KEEP and not olds:
         title = f"Somebody has the planned address {want.address}; not seen whether that is the old device"
-        return unproven(title, found, "the old device", weight=Weight.NOTE, on=tuple(seen))
+        do = "Let the old device tell its hardware address (SNMP), or read it from its plate."
+        return unproven(title, found, "the old device", do, weight=Weight.NOTE, on=tuple(seen))
+    if macs <= olds:
+        title = f"The old device ({found}) has the planned address {want.address}, which the Move calls a new one"
+        do = 'Correct the Move: address = "keep" in [move], or another final in [new].'
+        return unmet(title, found, "nobody", do, on=tuple(seen))
     strangers = join(sorted(macs - olds - news) or sorted(macs))
     wanted = "the old device" if want.policy == KEEP else "nobody"
     return unmet(f"{strangers} has the planned address {want.address}", found, wanted, on=tuple(seen))
@@ -155,7 +165,7 @@ def gone(seen: New[Neighbour], _ways: NewClaims[Route], old: OldBeside[Own]) -> 
 
 @rule("what happens to the address's reservation", until=Gate.SWAP, weight=Weight.CARE)
 def reservation(
-    told: OldClaims[Addresses], _ways: NewClaims[Route], want: Wanted[FinalAddress], new: NewBeside[Interfaces]
+    told: OldClaims[Addresses], _ways: NewClaims[Route], want: Wanted[FinalAddress], new: NewBeside[Own]
 ) -> Iterator[Ruling]:
     """Will the new device be given the address that the old one has from the site's DHCP server?
 
@@ -164,12 +174,12 @@ def reservation(
     Do: Print the request for the network's owner: netcheck ready MOVE.toml --request.
     Ask the network's owner to change the reservation to the new device's hardware address, before the swap.
     Takes: about 5 minutes, and the network's owner's time
-    Source: RFC 2131 s2 (a lease is keyed by client identifier or hardware address, from memory); RFC 2132 s9.14.
+    Source: RFC 2131 s2.1 (a lease is keyed by client identifier or hardware address, from memory); RFC 2132 s9.14.
     """
     rows = [(each, row) for each in told.every for row in each.fact.rows if row.address == want.address]
     for each, row in rows[:1]:
         if row.origin == "dhcp" and want.policy == KEEP:
-            mac = next((row.mac for table in new.every for row in table.fact.rows if row.mac), "the new device")
+            mac = join(sorted(macs_of(new))[:1]) or "the new device"
             title = f"The old device has {want.address} from DHCP: the reservation does not pass to the new one"
             yield unmet(title, "dhcp, for the old device", f"a reservation for {mac}", on=(each,))
 

@@ -54,16 +54,18 @@ def reach(services: New[Service], talks: NewBeside[SnmpAgent]) -> Ruling:
     found = join(say(service) for service in seen)
     if any(service.state == "open" for service in seen):
         return met("The new device answers", found)
-    if all(service.state == "refused" for service in seen):
+    spoke = [
+        each for each in talks.every if abs(each.observation.at_ms - services.every[0].observation.at_ms) <= ONE_RUN_MS
+    ]
+    if spoke:
+        return met(f"The new device answers by SNMP {spoke[0].fact.version} only", found)
+    if seen and all(service.state == "refused" for service in seen):
         do = (
             "Compare the address on the device's panel with the one that was asked: another device may have it. If it"
             " is right, the device may still be starting: wait until its panel says ready, and run this again."
         )
         title = "Something is at the new device's address, but it refuses every service"
         return unmet(title, f"all {len(seen)} services refused", "an open service", do)
-    asked_at = services.every[0].observation.at_ms
-    if any(abs(each.observation.at_ms - asked_at) <= ONE_RUN_MS for each in talks.every):
-        return met(f"The new device answers by SNMP {talks.every[0].fact.version} only", found)
     if doubts := [doubt for sighting in services.every if (doubt := _no_proof(sighting))]:
         return unproven(f"Not clear whether the new device answers: {doubts[0]}", found)
     return unmet("The new device does not answer", found, "an open service")
@@ -110,7 +112,7 @@ _ONE_AT_A_TIME = {"raw", "lpd"}
 _OR_ELSE = {
     "refused": "a firewall between us refuses it: then it is open from a computer beside the device",
     "silent": "the device itself drops what is sent to a service that is off: look at its network settings",
-    "unreachable": "our own system forbids it: then it is open from another computer",
+    "unreachable": "a router or our own system forbids it: then it is open from another computer",
 }
 
 
