@@ -3,20 +3,22 @@
     schema    "netcheck/found/1"
     made_at   ms since 1970
     tool      "netcheck 0.1.0"
-    devices   a row a physical device, by model and address:
+    devices   a row a physical device, by model and address, those of no known model last:
         model, serial, uuid    "" where nobody told
         names                  service instance names that it prints under (RFC 6763)
         hosts                  its host names, lower case, as plans-new.local
         addresses              IPv4 first
         macs                   lower case with colons; where our own neighbour table or the device told
         services               {service, port, path}; service is ipp, ipps, raw, lpd or http
-        seen                   {probe, source}: every way in which it was seen
+        seen                   {probe, source}: every way in which it was seen: dnssd, it was heard; scan, it was at an
+                               address that a scan asked; the others, what it told when it was asked
         ways                   the probes of these, each once
         one_way                true: it was seen in one way only
         answered               true: it answered when it was asked; false: others say that it is there
+        maybe                  true: only its raw port is open, which a scan saw; nothing says that it is a printer
         contested              names of its that another device uses too
         ours                   true: it is at an address of this machine, as a queue that it shares
-    attempts  what was asked, and how it ended, as in netcheck/case/1
+    attempts  what was asked, and how it ended, as in netcheck/case/1; a scanned network is one, with counts
 
 Every key is always there. There are no floats.
 """
@@ -48,6 +50,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     ways: tuple[str, ...]
     one_way: bool
     answered: bool
+    maybe: bool
     contested: tuple[str, ...]
     ours: bool
 
@@ -88,6 +91,7 @@ def _row(device: Device, own: frozenset[str]) -> Row:
         ways=ways,
         one_way=len(ways) == 1,
         answered=device.answered,
+        maybe=device.perhaps,
         contested=device.contested,
         ours=any(address in own and not is_loopback(address) for address in device.addresses),
     )

@@ -11,18 +11,19 @@ from typing import Final
 
 import msgspec
 
-from netcheck.finding.sighting import PRINTING, Offered, Sighting, Way
+from netcheck.finding.sighting import HEARD, PRINTING, SCAN, Offered, Sighting, Way
 from netcheck.finding.values import address_order, same, telling
 
-_PROBES: Final = ("dnssd", "ipp", "snmp")
+_PROBES: Final = (HEARD, SCAN, "ipp", "snmp")
 """Best known first, in the order in which a page names them. For a model the device's own answer comes first."""
 
 _SERVICES: Final = ("ipp", "ipps", "raw", "lpd", "http")
 
 
 class Device(msgspec.Struct, frozen=True):
-    """One physical device, as far as can be told. ``contested`` are names of its that another device uses too: one name
-    is to stand for one device, whatever the service (RFC 6763 s8)."""
+    """One physical device, as far as can be told. ``printer`` says that it called itself one when it was asked,
+    ``contested`` are names of its that another device uses too: one name is to stand for one device, whatever the
+    service (RFC 6763 s8)."""
 
     model: str
     serial: str
@@ -35,12 +36,24 @@ class Device(msgspec.Struct, frozen=True):
     offered: tuple[Offered, ...]
     ways: tuple[Way, ...]
     answered: bool
+    printer: bool = False
     contested: tuple[str, ...] = ()
 
     @property
     def prints(self) -> bool:
-        """Does it offer any service that prints?"""
-        return any(each.service in PRINTING for each in self.offered)
+        """Does it say that it is a printer, or offer any service that prints?"""
+        return self.printer or any(each.service in PRINTING for each in self.offered)
+
+    @property
+    def announced(self) -> bool:
+        """Was it heard?"""
+        return any(way.probe == HEARD for way in self.ways)
+
+    @property
+    def perhaps(self) -> bool:
+        """Has it a port open at which printers print, and nothing that says that it is one? Other services are behind
+        that port too."""
+        return self.prints and not self.printer and not self.announced
 
 
 Keys = Callable[[Sighting], Iterable[str]]
@@ -54,7 +67,7 @@ _TIES: Final[tuple[Keys, ...]] = (
 
 
 def merged(sightings: Iterable[Sighting]) -> tuple[Device, ...]:
-    """The devices, by model and address."""
+    """The devices, by model and address; those of no known model last."""
     # The same look twice is one look, and a fixed order makes the outcome depend on nothing else.
     ordered = [seen for _, seen in sorted({repr(seen): seen for seen in sightings}.items())]
     clusters = _Clusters(ordered)
@@ -66,7 +79,7 @@ def merged(sightings: Iterable[Sighting]) -> tuple[Device, ...]:
         for key in sorted(homes):
             clusters.tie(homes[key])
     devices = [_device(members) for members in clusters.groups()]
-    return tuple(sorted(_with_contests(devices), key=lambda each: (same(each.model), address_order(each.addresses))))
+    return tuple(sorted(_with_contests(devices), key=_device_order))
 
 
 class _Clusters:
@@ -128,10 +141,23 @@ def _device(seen: Sequence[Sighting]) -> Device:
         addresses=tuple(sorted(all_of(lambda each: each.addresses), key=lambda each: address_order([each]))),
         places=tuple(sorted(all_of(lambda each: each.places))),
         macs=tuple(sorted(all_of(lambda each: (*each.macs, *each.neighbours)))),
-        offered=tuple(sorted({offered for each in seen for offered in each.offered}, key=_offer_order)),
+        offered=_offered(offered for each in seen for offered in each.offered),
         ways=tuple(sorted({way for each in seen for way in each.ways}, key=_way_order)),
         answered=any(each.answered for each in seen),
+        printer=any(each.printer for each in seen),
     )
+
+
+def _offered(told: Iterable[Offered]) -> tuple[Offered, ...]:
+    """Each once; a port for which a path was told is not named without one as well."""
+    offers = set(told)
+    known = {(each.service, each.port) for each in offers if each.path}
+    plain = {each for each in offers if not each.path and (each.service, each.port) in known}
+    return tuple(sorted(offers - plain, key=_offer_order))
+
+
+def _device_order(device: Device) -> tuple[bool, str, tuple[int, bool, int]]:
+    return not device.model, same(device.model), address_order(device.addresses)
 
 
 def _way_order(way: Way) -> tuple[int, Way]:

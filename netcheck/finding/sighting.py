@@ -5,19 +5,24 @@ So a *place* is an address, and on loopback an address with a port.
 """
 
 import ipaddress
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from typing import Final, TypeVar
 
 import msgspec
 
 from netcheck.case import Observation
 from netcheck.facts import Fact
-from netcheck.facts.identity import Model, Serial, Uuid
+from netcheck.facts.condition import HostPrinter
+from netcheck.facts.identity import Markers, Model, Serial, Uuid
 from netcheck.facts.link import SERVICE_OF_TYPE, AdvertisedHost, Advertisement, Neighbour
-from netcheck.facts.network import Interfaces, SnmpAgent
+from netcheck.facts.network import Interfaces, IppService, SnmpAgent
+from netcheck.facts.supplies import Supplies
+from netcheck.place import DEFAULT_PORTS
 
 F = TypeVar("F", bound=Fact)
 PRINTING: Final = frozenset({"ipp", "ipps", "raw", "lpd"})
+HEARD, SCAN = "dnssd", "scan"
+"""The two ways in which a device comes to be known: it announces itself, or it was at an address that a scan asked."""
 
 
 class Way(msgspec.Struct, frozen=True, order=True):
@@ -38,7 +43,8 @@ class Offered(msgspec.Struct, frozen=True, order=True):
 class Sighting(msgspec.Struct, frozen=True, kw_only=True):
     """One look. Everything is as it was told; what is empty was not told. ``names`` are the instance names that it
     prints under, ``answered`` says that the device itself answered what it was asked. ``macs`` are those that it told
-    itself, ``neighbours`` those that answered for its address: behind a repeater they are the repeater's."""
+    itself, ``neighbours`` those that answered for its address: behind a repeater they are the repeater's. ``printer``
+    says that the device itself called itself one."""
 
     ways: tuple[Way, ...]
     places: tuple[str, ...] = ()
@@ -52,6 +58,7 @@ class Sighting(msgspec.Struct, frozen=True, kw_only=True):
     uuids: tuple[str, ...] = ()
     offered: tuple[Offered, ...] = ()
     answered: bool = False
+    printer: bool = False
 
 
 def is_loopback(address: str) -> bool:
@@ -96,9 +103,10 @@ def _model(advertised: Advertisement) -> str:
     return advertised.get("ty") or " ".join(filter(None, (maker, model)))
 
 
-def answered(address: str, place: str, observations: Iterable[Observation]) -> Sighting | None:
+def answered(address: str, place: str, observations: Iterable[Observation], ipp: int = 0) -> Sighting | None:
     """What the device at one place told when it was asked, by whatever probes; None when it told nothing. Sources that
-    contradict each other are still one device: it was one place that was asked."""
+    contradict each other are still one device: it was one place that was asked. ``ipp`` is the port where IPP was tried
+    without anybody's having announced it there: what answers is then on offer as well."""
     items = [item for item in observations if item.kind in _TELL]
     if not items:
         return None
@@ -112,11 +120,28 @@ def answered(address: str, place: str, observations: Iterable[Observation]) -> S
         models=tuple(dict.fromkeys(each.value for each in _facts(items, Model))),
         serials=tuple(dict.fromkeys(each.value for each in _facts(items, Serial))),
         uuids=tuple(dict.fromkeys(each.value for each in _facts(items, Uuid))),
+        offered=tuple(Offered("ipp", ipp, each.path.lstrip("/")) for each in _facts(items, IppService) if ipp),
         answered=bool(itself),
+        printer=any(item.kind in _PRINTERS for item in items),
     )
 
 
-_TELL: Final = frozenset(kind.kind for kind in (Model, Serial, Uuid, Neighbour, Interfaces, SnmpAgent))
+def scanned(address: str, place: str, ports: Collection[int]) -> Sighting:
+    """What a scan saw there, whoever it is: the ports that are open. An open port 9100 is offered to whoever prints
+    (common practice); what is behind port 631, an answer in IPP has to say."""
+    return Sighting(
+        ways=tuple(Way(SCAN, f"tcp/{port}") for port in sorted(ports)) or (Way(SCAN, "udp/161"),),
+        places=(place,),
+        addresses=(address,),
+        offered=(Offered("raw", RAW),) if RAW in ports else (),
+        answered=True,
+    )
+
+
+RAW: Final = DEFAULT_PORTS["raw"]
+_PRINTERS: Final = frozenset(kind.kind for kind in (HostPrinter, Markers, Supplies, IppService))
+"""What only a printer has: hrDevicePrinter (RFC 2790), a Printer MIB (RFC 3805), a printer object (RFC 8011)."""
+_TELL: Final = _PRINTERS | {kind.kind for kind in (Model, Serial, Uuid, Neighbour, Interfaces, SnmpAgent)}
 
 
 def _facts(items: Iterable[Observation], kind: type[F]) -> list[F]:

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from netcheck.finding.document import Found, Row
+from netcheck.finding.sighting import SCAN
 from netcheck.report.page import WIDTH, Page, unpainted
 from netcheck.report.safe import terminal
 from netcheck.roles import Outcome, Role
@@ -14,15 +15,16 @@ _HEAD: Final = ("PRINTER", "SERIAL", "ADDRESS", "SERVICES", "SEEN BY")
 _GAP: Final = "  "
 _NARROWEST: Final = 8
 _SERVICES: Final = {"http": "web"}
-_WAYS: Final = {"dnssd": "DNS-SD", "ipp": "IPP", "snmp": "SNMP", "address": "ARP"}
+_WAYS: Final = {"dnssd": "DNS-SD", "ipp": "IPP", "snmp": "SNMP", "address": "ARP", SCAN: "scan"}
 _HANG: Final = 15
+_SNMP: Final = "snmp"
 
 
 def render_found(found: Found) -> str:
     """The page: 80 columns. A value that is too long for its column goes on below itself, so nothing is left out."""
     page = Page(unpainted)
     rows = found.devices
-    page.text(f"{count(len(rows), 'printer') if rows else 'No printer'} can be seen from here.")
+    page.text(_answer(rows))
     if rows:
         page.gap()
         for line in _table([_HEAD, *map(_cells, rows)]):
@@ -35,6 +37,13 @@ def render_found(found: Found) -> str:
     return str(page)
 
 
+def _answer(rows: Sequence[Row]) -> str:
+    sure = sum(not row.maybe for row in rows)
+    told = f"{count(sure, 'printer') if sure else 'No printer'} can be seen from here"
+    more = len(rows) - sure
+    return f"{told}, and {more} more may be {'one' if more == 1 else 'some'}." if more else f"{told}."
+
+
 def _cells(row: Row) -> tuple[str, ...]:
     names = [name for name in row.names if not _says(row.model, name)]
     services = dict.fromkeys(_SERVICES.get(each.service, each.service) for each in row.services)
@@ -43,7 +52,7 @@ def _cells(row: Row) -> tuple[str, ...]:
         join([row.model, *names]) or join(row.hosts[:1]) or "(no name)",
         row.serial or "-",
         join(_shown(row.addresses)) or "-",
-        join(services, " "),
+        join(services, " ") or "-",
         f"{ways} only" if row.one_way else ways,
     )
 
@@ -77,16 +86,29 @@ def _notes(found: Found) -> Iterator[tuple[str, str]]:
             yield "No answer:", f"{who} announces itself, but gave no answer of its own."
         for name in row.contested:
             yield "Shared name:", f"{who} is called {name!r}, and so is another printer here."
+        if row.maybe:
+            yield "Maybe:", f"{who}: only its raw port is open, so maybe. Other services are behind that port too."
         if row.ours:
             yield "This machine:", f"{who} is at an address of this machine: a queue that it shares, not a printer."
+    yield from _not_seen(found)
+
+
+def _not_seen(found: Found) -> Iterator[tuple[str, str]]:
+    scanned = False
     for attempt in found.attempts:
-        if attempt.role is Role.HERE and attempt.outcome is not Outcome.ANSWERED:
+        if attempt.probe == SCAN:
+            scanned = True
+            yield "Scanned:", f"{attempt.target}: {attempt.reason}."
+        elif attempt.role is Role.HERE and attempt.outcome is not Outcome.ANSWERED:
             yield "Not heard:", f"{attempt.target}: {attempt.reason or attempt.outcome}"
+        elif attempt.probe == _SNMP and attempt.outcome is Outcome.DENIED:
+            yield "Needs profile:", f"{attempt.target}: {attempt.reason}."
     if not found.devices:
+        quiet = "neither announces itself nor lets us in" if scanned else "does not announce itself"
         yield (
             "So:",
             (
-                "A printer may be there all the same: who does not announce itself, or is on another network than this"
-                " machine, is not seen. Ask for it by its address: netcheck read ADDRESS"
+                f"A printer may be there all the same: who {quiet}, or is on another network than this machine, is not"
+                " seen. Ask for it by its address: netcheck read ADDRESS"
             ),
         )
