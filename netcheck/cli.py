@@ -78,6 +78,7 @@ def ready(**options: Any) -> int:
 
 @main.command()
 @click.argument("device", metavar="DEVICE")
+@click.option("--raw", is_flag=True, help="Also the objects behind it, as they came.")
 @_asking
 @_output
 def read(**options: Any) -> int:
@@ -88,10 +89,15 @@ def read(**options: Any) -> int:
 
 
 @main.command()
+@click.option("--scan", metavar="NETWORK", help="Also ask every address of it (at most a /22), as 192.0.2.0/24.")
 @click.option("--timeout", type=click.FloatRange(0.1, 600), default=10.0, show_default=True, metavar="SECONDS")
 @_output
 def find(**options: Any) -> int:
-    """The printers that can be seen from here, a row each."""
+    """The printers that can be seen from here, a row each.
+
+    Nothing is scanned but a network that you name with --scan, at 50 addresses a second. The time for that is added to
+    --timeout. Have the leave of whoever runs the network.
+    """
     from netcheck.commands.find import run_find
 
     return run_find(**options)
@@ -148,8 +154,15 @@ def run() -> None:
             stream.reconfigure(errors="backslashreplace")
     with contextlib.suppress(ValueError, OSError):
         # Whoever ends us by SIGTERM (timeout, cron) wants what was gathered as much as who presses Ctrl-C.
-        signal.signal(signal.SIGTERM, lambda *_: signal.raise_signal(signal.SIGINT))
+        signal.signal(signal.SIGTERM, _terminated)
     sys.exit(_guarded(sys.argv[1:]))
+
+
+def _terminated(*_: object) -> None:
+    """As Ctrl-C does; also where a shell that put us in the background had us ignore that (POSIX.1 2.11)."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        raise KeyboardInterrupt
+    signal.raise_signal(signal.SIGINT)
 
 
 def _guarded(arguments: list[str]) -> int:

@@ -18,26 +18,33 @@ import msgspec
 from netcheck.case import SCHEMA, TOOL, Attempt, Case, Observation, observation
 from netcheck.credentials import Community, Credentials, credentials
 from netcheck.facts.network import NameLookup
+from netcheck.facts.raw import RawObjects, RawRow
 from netcheck.gates import Gate
 from netcheck.move import DeviceRef, Move, asked_host
 from netcheck.place import DEFAULT_PORTS, is_loopback
-from netcheck.probing import NAMES_FIRST, Answer, Deadline, Malformed, Miss, Probe, Target
+from netcheck.probing import NAMES_FIRST, Answer, Deadline, Malformed, Miss, Probe, Shows, Target
 from netcheck.roles import Outcome, Role
 from netcheck.secret import Secret
 from netcheck.standard import Standard
 from netcheck.wire import Wire
 
 LOOPBACK = "127.0.0.1"
+MOST_OBJECTS = 4_000
+"""How many objects a run records where they are wanted: more than a device tells that tells much, and few enough for a
+saved case."""
 GRACE_S = 0.15
 """What a probe gets beyond the deadline to say what did not answer; then it is cancelled."""
 
 
 @dataclass
 class Recorder:
-    """What was gathered so far. It belongs to the caller, so that an interrupted run loses nothing."""
+    """What was gathered so far. It belongs to the caller, so that an interrupted run loses nothing. ``raw``: the
+    objects behind the facts are recorded too, as far as there is room."""
 
     observations: list[Observation] = field(default_factory=list)
     attempts: list[Attempt] = field(default_factory=list)
+    raw: bool = False
+    room: int = MOST_OBJECTS
 
     def case(self, move: Move) -> Case:
         """The case as of now."""
@@ -183,8 +190,29 @@ async def _record(
             outcome = Outcome.EMPTY
     except Malformed as error:
         outcome, reason = Outcome.MALFORMED, str(error)
+    if recorder.raw and isinstance(probe, Shows):
+        left = _record_objects(probe.name, probe.objects(reply.payload), target.role, recorder, vantage)
+        reason = "; ".join(filter(None, (reason, f"{left} more objects were not recorded" if left else "")))
     took = round((time.monotonic() - reply.began) * 1000)
     recorder.attempts.append(Attempt(target.role, probe.name, reply.target, outcome, reason, now - took, took))
+
+
+def _record_objects(
+    probe: str, objects: Iterable[tuple[str, RawRow]], role: Role, recorder: Recorder, vantage: str
+) -> int:
+    """The objects of one answer, an observation for each group; returns for how many there was no room."""
+    groups: dict[str, list[RawRow]] = {}
+    left = 0
+    for group, row in objects:
+        if recorder.room:
+            recorder.room -= 1
+            groups.setdefault(group, []).append(row)
+        else:
+            left += 1
+    now = _now_ms()
+    for group, rows in groups.items():
+        recorder.observations.append(observation(role, probe, group, now, vantage, RawObjects(tuple(rows))))
+    return left
 
 
 def _record_miss(probe: Probe[Any], target: Target, miss: Miss, recorder: Recorder) -> None:

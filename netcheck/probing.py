@@ -16,10 +16,11 @@ from collections.abc import AsyncGenerator, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 from importlib.metadata import entry_points
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any, Generic, Protocol, TypeVar, runtime_checkable
 
 from netcheck.credentials import User
 from netcheck.facts import Fact
+from netcheck.facts.raw import RawRow
 from netcheck.move import Seen
 from netcheck.roles import Outcome, Role
 from netcheck.secret import Secret
@@ -144,6 +145,19 @@ class Probe(Protocol[P]):
 
         Raises `Malformed`. An answer without a single fact is recorded as ``empty``.
         """
+        ...
+
+
+Q = TypeVar("Q", contravariant=True)
+
+
+@runtime_checkable
+class Shows(Protocol[Q]):
+    """A probe with a third half, which is pure as well: it shows what an answer was made of."""
+
+    def objects(self, payload: Q) -> Iterable[tuple[str, RawRow]]:
+        """Every object in one payload with the table or group that it belongs to, as it came and without any secret;
+        also of a payload that ``read`` calls malformed."""
         ...
 
 

@@ -305,15 +305,31 @@ def test_a_device_that_accepts_and_answers_nonsense_costs_one_deadline(ask: Ask,
     assert out.startswith("CANNOT TELL")
 
 
-@pytest.mark.skipif(os.name != "posix", reason="sends SIGINT to a process of its own")
-def test_an_interruption_saves_and_prints_what_was_gathered(tmp_path: Path) -> None:
+def _ignore_ctrl_c() -> None:
+    """What a shell does to whom it puts in the background (POSIX.1 2.11)."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends signals to a process of its own")
+@pytest.mark.parametrize(
+    ("ended_by", "before"),
+    [(signal.SIGINT, None), (signal.SIGTERM, None), (signal.SIGTERM, _ignore_ctrl_c)],
+    ids=["Ctrl-C", "terminated", "terminated in the background"],
+)
+def test_an_interruption_saves_and_prints_what_was_gathered(
+    tmp_path: Path, ended_by: signal.Signals, before: Callable[[], None] | None
+) -> None:
     deaf, saved = Deaf(), tmp_path / "case.json"
     command = [*NETCHECK, "ready", "--new", "127.0.0.1", "--port", f"ipp={deaf.port}", "--timeout", "30"]
     process = subprocess.Popen(
-        [*command, "--save", str(saved)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        [*command, "--save", str(saved)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=before,  # noqa: PLW1509 - no thread is running here
     )
     time.sleep(1.5)
-    process.send_signal(signal.SIGINT)
+    process.send_signal(ended_by)
     out, err = process.communicate(timeout=10)
     deaf.close()
     assert process.returncode == 130

@@ -93,17 +93,17 @@ def load_others(move: Move, paths: Iterable[Path]) -> list[Case]:
 
 
 def gather(
-    move: Move, standard: Standard, gate: Gate, limit_s: float, others: Iterable[Path] = ()
+    move: Move, standard: Standard, gate: Gate, limit_s: float, others: Iterable[Path] = (), *, raw: bool = False
 ) -> tuple[Case, bool]:
-    """Ask everything that the Move speaks of. Returns the case, and whether it was interrupted (it is then what had
-    been gathered by then)."""
+    """Ask everything that the Move speaks of; ``raw``: keep the objects behind the facts too. Returns the case, and
+    whether it was interrupted (it is then what had been gathered by then)."""
     if move.snmp_profile and not is_set(move.snmp_profile):
         nowhere = f"not in {profiles_path()}, and {community_variable(move.snmp_profile)} is not set"
         click.echo(f"netcheck: SNMP profile {move.snmp_profile!r}: {nowhere}; trying 'public'", err=True)
     joined_cases = load_others(move, others)
     if not math.isfinite(limit_s):
         raise InputError(Complaint("command line", "--timeout", str(limit_s), "seconds, from 0.1 to 600"))
-    recorder, interrupted = Recorder(), False
+    recorder, interrupted = Recorder(raw=raw), False
     try:
         asyncio.run(collect_once(targets_of(move, standard, gate), list(installed()), recorder, limit_s))
     except KeyboardInterrupt:

@@ -1,157 +1,130 @@
-"""``read``: one device on one page, what it says about itself first, then what the rules make of it."""
+"""``read``: one device on one page. The answer and which device it is come first, then what is wrong, then all that it
+says about itself, each thing once however many sources tell it; last what could not be read.
 
-from collections.abc import Iterator
+Stage: after the verdict; Case, Verdict -> text. It decides nothing: what is wrong is the verdict's word.
+
+    device ─ device_identity, device_state, device_supplies, device_media, device_services, device_abilities,
+             device_unread, device_raw ─ device_said (who says what), device_amounts (units and sizes)
+"""
+
+from collections.abc import Iterable
 
 from netcheck.case import Case
-from netcheck.facts import Amount, Measured
-from netcheck.facts.channels import Channels, Console, Interpreters
-from netcheck.facts.condition import Alerts, Covers, HostPrinter, PrinterState
-from netcheck.facts.identity import Firmware, Markers, Model, Serial, System, Uuid
-from netcheck.facts.media import Formats, Inputs, MediaReady, ReadyRow
-from netcheck.facts.network import Addresses, Gateways, Interfaces, IppService, Service, SnmpAgent
-from netcheck.facts.supplies import Supplies
 from netcheck.gates import Gate
+from netcheck.report.device_abilities import abilities
+from netcheck.report.device_identity import address, identity, more
+from netcheck.report.device_media import media
+from netcheck.report.device_raw import render_objects
+from netcheck.report.device_said import Line
+from netcheck.report.device_services import services
+from netcheck.report.device_state import state
+from netcheck.report.device_supplies import supplies
+from netcheck.report.device_unread import remarks, unread
 from netcheck.report.page import Page, Paint, Tone, unpainted
-from netcheck.report.summary import facts_of
+from netcheck.report.safe import terminal
 from netcheck.report.text import fine
-from netcheck.roles import Outcome, Role
-from netcheck.rules.supplies import RECEPTACLE
-from netcheck.verdict import Standing, State, Verdict, standings
-from netcheck.words import join, millimetres, percent, quantity
+from netcheck.verdict import Finding, Standing, State, Verdict, standings
+from netcheck.words import join
 
 _HANG = 14
-_TONES = {Standing.IN_THE_WAY: Tone.BAD, Standing.MISSING: Tone.CARE, Standing.WATCH: Tone.CARE}
+_WIDEST_LABEL = 26
+_MOST = 8
+"""Findings of one weight that are shown: a device may have hundreds of alerts, and a person reads the first few."""
 _ANSWERS = {
     State.READY: ("READY", "Nothing seen that keeps it from printing.", Tone.GOOD),
     State.READY_WITH_CARE: ("READY WITH CARE", "It can print; watch what is named below.", Tone.CARE),
     State.NOT_READY: ("NOT READY", "It needs attention before it prints.", Tone.BAD),
     State.CANNOT_TELL: ("CANNOT TELL", "Nothing wrong seen, but not all was seen.", Tone.CARE),
 }
+_HEADINGS = (
+    ("In the way", Standing.IN_THE_WAY, Tone.BAD),
+    ("Missing: not seen, and needed", Standing.MISSING, Tone.CARE),
+    ("To watch", Standing.WATCH, Tone.CARE),
+)
 
 
 def render_device(
-    case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted, standard: str = "", as_of: str = ""
+    case: Case,
+    verdict: Verdict,
+    gate: Gate,
+    paint: Paint = unpainted,
+    standard: str = "",
+    as_of: str = "",
+    *,
+    raw: bool = False,
 ) -> str:
-    """The page. Both last arguments are for the page of a move, and not needed here."""
+    """The page. ``standard`` and ``as_of`` are for the page of a move, and not needed here; ``raw`` adds the objects
+    behind it."""
     del standard, as_of
     page = Page(paint)
     page.answer(*_ANSWERS[verdict.state])
     page.gap()
-    for label, text in _said(case):
-        page.labelled(label, text, 0, _HANG)
-    stands = standings(verdict.findings, gate)
-    odd = [each for each in verdict.findings if not each.causes and stands[each.key] is not Standing.FINE]
-    if odd:
-        page.head("Odd, wrong or not seen")
-    for finding in odd:
-        label = {Standing.IN_THE_WAY: "wrong", Standing.MISSING: "not seen"}.get(stands[finding.key], "watch")
-        text = join([finding.title, finding.remedy], ". ")
-        page.labelled(label, text, 2, _HANG, _TONES.get(stands[finding.key], Tone.PLAIN))
-    silent = [each for each in case.attempts if each.outcome is not Outcome.ANSWERED]
-    if silent:
-        page.head("Asked without an answer")
-    for attempt in silent:
-        page.labelled(attempt.probe, f"{attempt.target}: {attempt.reason or attempt.outcome}", 2, _HANG)
+    _lines(page, identity(case))
+    _findings(page, verdict, gate)
+    for heading, lines in (
+        ("State", state(case, verdict)),
+        ("Supplies", supplies(case)),
+        ("Media", media(case)),
+        ("Services", services(case)),
+        ("Address", address(case)),
+        ("Abilities", abilities(case)),
+        ("More", more(case)),
+        ("Remarkable", remarks(case)),
+        ("Not read", unread(case)),
+    ):
+        _section(page, heading, list(lines))
     page.gap()
+    _notes(page, verdict, gate)
     page.labelled("Fine:", fine(verdict.findings), 0, _HANG)
+    if raw:
+        render_objects(page, case)
     return str(page)
 
 
-def _said(case: Case) -> Iterator[tuple[str, str]]:
-    """Label and text, a line each; only what was said."""
-    role = Role.DEVICE
-    names: dict[str, list[str]] = {
-        "model": [each.value for each in facts_of(case, role, Model)],
-        "serial": [each.value for each in facts_of(case, role, Serial)],
-        "UUID": [each.value for each in facts_of(case, role, Uuid)],
-    }
-    for label, values in names.items():
-        if values:
-            yield label, join(dict.fromkeys(values), "; ")
-    for firmware in facts_of(case, role, Firmware)[:1]:
-        yield "firmware", firmware.version
-    for system in facts_of(case, role, System)[:1]:
-        yield "calls itself", join([system.name, system.location])
-    yield from _network(case, role)
-    yield from _state(case, role)
-    yield from _consumables(case, role)
+def _section(page: Page, heading: str, lines: list[Line]) -> None:
+    """A heading with its lines, in a column as wide as its labels need; nothing where there is nothing to say."""
+    if not lines:
+        return
+    page.head(heading)
+    widths = [len(terminal(line.label)) for line in lines]
+    _lines(page, lines, max([_HANG - 4, *(width for width in widths if width <= _WIDEST_LABEL)]))
 
 
-def _network(case: Case, role: Role) -> Iterator[tuple[str, str]]:
-    for addresses in facts_of(case, role, Addresses)[:1]:
-        rows = (
-            f"{row.address}{'' if row.prefix_length is None else f'/{row.prefix_length}'} {row.origin}".strip()
-            for row in addresses.rows
-        )
-        yield "addresses", join(rows)
-    for gateways in facts_of(case, role, Gateways)[:1]:
-        yield "gateway", join(gateways.addresses) or "none"
-    for interfaces in facts_of(case, role, Interfaces)[:1]:
-        yield "interfaces", join(f"{row.description} {row.mac} {row.oper_status}" for row in interfaces.rows)
-    services = facts_of(case, role, Service)
-    if services:
-        by_port = sorted(services, key=lambda each: each.port)
-        yield "services", join(f"{each.service} {each.port} {each.state}" for each in by_port)
-    for channels in facts_of(case, role, Channels)[:1]:
-        yield "channels", join(join([row.type, row.state, row.queue], " ") for row in channels.rows)
-    for agent in facts_of(case, role, SnmpAgent)[:1]:
-        yield "SNMP", agent.version
-    for ipp in facts_of(case, role, IppService)[:1]:
-        yield "IPP", f"{join(ipp.versions)} at {ipp.path or '/'}"
+def _lines(page: Page, lines: Iterable[Line], width: int = _HANG - 4) -> None:
+    for line in lines:
+        label = line.label
+        if len(terminal(label)) > width:
+            page.text(label, 2, line.tone)
+            label = ""
+        page.labelled(f"  {label}".rstrip() if label else "", line.text, 0, width + 4, line.tone)
 
 
-def _state(case: Case, role: Role) -> Iterator[tuple[str, str]]:
-    for state in facts_of(case, role, PrinterState)[:1]:
-        accepting = {True: "accepts jobs", False: "accepts no jobs", None: ""}[state.accepting]
-        yield "state", join([state.state, accepting, *state.reasons])
-    for host in facts_of(case, role, HostPrinter)[:1]:
-        yield "host status", join([f"{host.device_status}/{host.printer_status}", *(host.errors or ())])
-    for alerts in facts_of(case, role, Alerts)[:1]:
-        for row in alerts.rows:
-            yield "alert", join([row.severity, row.code, row.description])
-    for covers in facts_of(case, role, Covers)[:1]:
-        yield "covers", join(f"{row.description or row.index}: {row.status}" for row in covers.rows)
-    for console in facts_of(case, role, Console)[:1]:
-        yield (
-            "panel",
-            join([*console.lines, *(f"{row.description} {row.color} {row.shows}" for row in console.lights)], "; "),
-        )
-    for markers in facts_of(case, role, Markers)[:1]:
-        meters = (f"{row.life_count} {row.unit}" for row in markers.rows if row.life_count is not None)
-        yield "life count", join(meters)
+def _findings(page: Page, verdict: Verdict, gate: Gate) -> None:
+    """What is wrong, not seen or to be watched, and what to do about it; what follows from something else is left
+    out."""
+    for heading, standing, tone in _HEADINGS:
+        found = _standing(verdict, gate, standing)
+        if found:
+            page.head(heading)
+        shown = found[:_MOST]
+        for number, finding in enumerate(shown, 1):
+            page.labelled(f"{number}.", finding.title, 2, 5, tone)
+            after = shown[number] if number < len(shown) else None
+            if after and (after.id, after.remedy) == (finding.id, finding.remedy):
+                continue  # the same is to be done about the next one: once is enough
+            if finding.remedy:
+                page.labelled("do", finding.remedy, 5, _HANG)
+            page.labelled("more", f"netcheck explain {finding.id}", 5, _HANG)
+        if len(found) > _MOST:
+            page.text(f"and {len(found) - _MOST} more; --json has all of them", 2, tone)
 
 
-def _consumables(case: Case, role: Role) -> Iterator[tuple[str, str]]:
-    supplies = facts_of(case, role, Supplies)
-    for row in supplies[0].rows if supplies else ():
-        share = percent(row.level, row.capacity, row.unit)
-        left = " room" if row.family == RECEPTACLE else ""
-        level = quantity(row.level, row.unit) if share is None else f"{share:3} % {_bar(share)}"
-        yield "supply", f"{level}{left}  {row.description or f'{row.colorant} {row.type}'.strip()}"
-    for inputs in facts_of(case, role, Inputs)[:1]:
-        for tray in inputs.rows:
-            size = " x ".join(filter(None, [_length(tray.cross), _length(tray.feed)])) or tray.media_name
-            level = quantity(tray.level, tray.unit)
-            yield "media", join([tray.name or str(tray.index), size, tray.media_type, level])
-    for ready in facts_of(case, role, MediaReady)[:1]:
-        yield "ready", join(dict.fromkeys(join([row.name or _size(row), row.type], " ") for row in ready.rows), "; ")
-    for spoken in facts_of(case, role, Interpreters)[:1]:
-        yield "languages", join(dict.fromkeys(row.family.removeprefix("lang") for row in spoken.rows))
-    for formats in facts_of(case, role, Formats)[:1]:
-        yield "formats", join(formats.values)
+def _standing(verdict: Verdict, gate: Gate, wanted: Standing) -> list[Finding]:
+    stands = standings(verdict.findings, gate)
+    return [each for each in verdict.findings if not each.causes and stands[each.key] is wanted]
 
 
-def _size(row: ReadyRow) -> str:
-    if row.size is None:
-        return ""
-    length = row.size.y.high if row.size.y.low == row.size.y.high else 0
-    return join([millimetres(row.size.x.high), "x " + millimetres(length) if length else "wide"], " ")
-
-
-def _bar(share: int) -> str:
-    full = round(share / 10)
-    return "[" + "#" * full + "." * (10 - full) + "]"
-
-
-def _length(amount: Amount) -> str:
-    return millimetres(amount.value) if isinstance(amount, Measured) else ""
+def _notes(page: Page, verdict: Verdict, gate: Gate) -> None:
+    notes = [*_standing(verdict, gate, Standing.LATER), *_standing(verdict, gate, Standing.NOTE)]
+    if notes:
+        page.labelled("Notes:", join((each.title for each in notes), "; "), 0, _HANG)

@@ -2,7 +2,7 @@
 
 asking ─ greeting ─ line ─ (wire)        ask: who is there, then everything, in few questions
    └──── gathering                       which question next; pure
-reading ─ reading_printer, reading_channels, reading_network ─ harvest       read: columns to facts; pure
+reading ─ reading_printer, reading_channels, reading_network ─ harvest ─ text    read: columns to facts; pure
 plan, mib, labels                        what is asked and what it is called; data
 message, discovery ─ ber                 octets; pure
 v3 ─ v3_engine ─ (pysnmp); v3_view       greeting, line, message and a doubt more, for users of SNMPv3
@@ -16,12 +16,13 @@ from netcheck.facts.condition import Alerts, Covers, HostPrinter
 from netcheck.facts.identity import DeviceId, HostUptime, Markers, Model, Serial, System
 from netcheck.facts.media import Inputs, Outputs
 from netcheck.facts.network import Addresses, Gateways, Interfaces, SnmpAgent
+from netcheck.facts.raw import RawRow
 from netcheck.facts.supplies import Supplies
 from netcheck.probing import Deadline, Target
 from netcheck.roles import Role
 from netcheck.wire import Wire
 
-from . import asking, reading
+from . import asking, objects, reading
 from .harvest import Harvest
 
 __all__ = ["PROBE"]
@@ -50,6 +51,10 @@ class Snmp:
     def read(self, payload: Harvest) -> Iterator[tuple[str, Fact]]:
         """Facts of one topic."""
         return reading.read(payload)
+
+    def objects(self, payload: Harvest) -> Iterator[tuple[str, RawRow]]:
+        """See `objects.objects`."""
+        return objects.objects(payload)
 
 
 PROBE = Snmp()
