@@ -27,6 +27,7 @@ from probes import ipp, ports, snmp
 from probes.ipp.codec import decode
 from probes.ipp.objects import objects as ipp_objects
 from probes.snmp import mib, plan
+from probes.snmp.ber import Oid
 from probes.snmp.harvest import Harvest, Harvested
 from probes.snmp.message import Syntax, VarBind, Version
 from probes.snmp.objects import named
@@ -103,7 +104,9 @@ def test_a_table_has_its_own_objects_in_the_order_of_their_oids() -> None:
     """The host's columns, which every topic about the printer brings along, are the host's."""
 
     def column(name: str, *indexes: int) -> Harvested:
-        binds = {(1, at): VarBind((*PUBLISHED[name], 1, at), Syntax.INTEGER32, at) for at in indexes}
+        binds: dict[Oid, VarBind] = {
+            (1, at): VarBind((*PUBLISHED[name], 1, at), Syntax.INTEGER32, at) for at in indexes
+        }
         return Harvested(binds, complete=True)
 
     names = {"prtMarkerColorantValue": (1,), "prtMarkerSuppliesLevel": (12, 2), "prtMarkerSuppliesClass": (2,)}

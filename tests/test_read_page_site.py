@@ -2,8 +2,9 @@
 what could not be read. The device's description is the expectation; nothing of it comes from the page."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -15,7 +16,7 @@ from netcheck.rehearsal.scenarios import NEW, SCENARIOS, Scenario
 MM_AN_INCH = 25.4
 
 
-def read(ports: dict[str, int], capsys: pytest.CaptureFixture[str], *more: str) -> tuple[int, str]:
+def read(ports: Mapping[Any, int], capsys: pytest.CaptureFixture[str], *more: str) -> tuple[int, str]:
     named = [word for name, port in ports.items() for word in ("--port", f"{name}={port}")]
     code = _guarded(["read", "127.0.0.1", *named, "--timeout", "2", *more])
     return code, capsys.readouterr().out
@@ -85,7 +86,7 @@ def assert_media(shown: str, device: Device) -> None:
 @pytest.fixture(scope="module")
 def ports() -> Iterator[dict[str, int]]:
     with running_site(SCENARIOS["ready"]) as site:
-        yield dict(site.ports["new"])
+        yield {str(name): port for name, port in site.ports["new"].items()}
 
 
 @pytest.mark.parametrize(
