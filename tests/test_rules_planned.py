@@ -294,3 +294,14 @@ def test_keep_means_the_old_devices_address(tmp_path: Path, policy: str, old: st
     move = load_move(file)
     assert move.new is not None
     assert move.new.final == expected
+
+
+# --- what others remember (RFC 1122 s2.3.2.1)
+
+
+def test_what_others_remember_is_a_note_where_the_address_stays() -> None:
+    note = rule("planned.caches", way(), at_planned(OLD_MAC), move=KEPT)
+    assert (note.state, note.weight) == (Holds.UNMET, Weight.NOTE)
+    assert OLD_MAC in note.title
+    for facts, move in (((at_planned(),), KEPT), ((at_planned(OLD_MAC, address=FREE),), MOVED)):
+        assert not found(judged(way(), *facts, move=move), "planned.caches")
