@@ -157,7 +157,7 @@ class EvidenceBase:
             if attempt.role is role and names & self._provides.get(attempt.probe, frozenset())
         ]
         missed = [_missed(attempt) for attempt in tried if attempt.outcome is not Outcome.ANSWERED]
-        silent = f"{_either(attempt.probe for attempt in tried)} answered without it" if tried else "nobody was asked"
+        silent = f"{_either(attempt.probe for attempt in tried)} answered without it" if tried else self._unasked(role)
         acceptable = sorted(names & self._word_enough)
         remedy = (
             f'Read it from the panel or the plate, and add it to the Move: [[seen]] what = "{acceptable[0]}".'
@@ -168,6 +168,15 @@ class EvidenceBase:
             remedy = "Let the device answer. Ask the desk, if it cannot." if doubts and not missed else ""
         denied = any(attempt.outcome is Outcome.DENIED for attempt in tried)
         return Absent(tuple(doubts or _shortened(missed) or [silent]), remedy, seen=bool(doubts), denied=denied)
+
+    def _unasked(self, role: Role) -> str:
+        """Why nobody was asked: mostly because there is nobody, or because who could is broken and tells nothing."""
+        broken = [
+            f"{attempt.probe}: {attempt.reason}"
+            for attempt in self._case.attempts
+            if attempt.role is role and attempt.outcome is Outcome.FAILED and not self._provides.get(attempt.probe)
+        ]
+        return "; ".join(_shortened(broken)) or "nobody was asked"
 
     def remarks(self, rule: Rule) -> str:
         """What the attempts that tell this rule's facts remarked: why a table was cut short, say."""

@@ -163,7 +163,6 @@ def test_who_announces_itself_is_awake() -> None:
     [
         ((arp(NEW_MAC, OLD_MAC),), "link.owner"),
         ((arp(OLD_MAC), own_word(NEW_MAC)), "link.mac-agrees"),
-        ((arp(NEW_MAC), table(OLD_MAC, state="reachable")), "link.remembered"),
     ],
 )
 def test_it_folds_under_whoever_is_there_wrongly(facts: tuple[Seen, ...], cause: str) -> None:
@@ -173,6 +172,13 @@ def test_it_folds_under_whoever_is_there_wrongly(facts: tuple[Seen, ...], cause:
     assert why.key in one.causes
     assert {why.key, one.key} <= set(reach.causes)
     assert one.weight is Weight.BLOCKER  # folding does not change a weight
+
+
+def test_what_we_send_to_another_machine_says_nothing_of_this_one() -> None:
+    """RFC 1122 s2.3.2.1: a remembered address that is no longer right."""
+    verdict = one_way(arp(NEW_MAC), table(OLD_MAC, state="reachable"), port("silent"))
+    assert not found(verdict, "path.one-way")
+    assert only(verdict, "link.remembered").key in only(verdict, "services.reach").causes
 
 
 def test_announced_and_not_reached_folds_under_it() -> None:

@@ -3,11 +3,12 @@
 import ipaddress
 from collections.abc import Iterator
 
+from netcheck.facts.identity import Serial
 from netcheck.facts.link import GatewayNeighbour
 from netcheck.facts.network import Addresses, AddressRow, Gateways
 from netcheck.gates import Gate
 from netcheck.move import FinalAddress
-from netcheck.ruling import New, NewClaims, Old, Ruling, Wanted, met, rule, unmet, unproven
+from netcheck.ruling import New, NewBeside, NewClaims, Old, OldBeside, Ruling, Wanted, met, rule, unmet, unproven
 from netcheck.standard import OriginDemand, SubnetDemand
 from netcheck.verdict import Weight
 from netcheck.words import join
@@ -236,9 +237,12 @@ def origin(seen: New[Addresses], want: Wanted[OriginDemand]) -> Iterator[Ruling]
     "whether old and new claim one address",
     until=Gate.SWAP,
     unseen_weight=Weight.CARE,
+    after=("identity.is-old",),
     unseen=("services.old-reach", *_UNSEEN),
 )
-def held(new: New[Addresses], old: Old[Addresses]) -> Ruling:
+def held(
+    new: New[Addresses], old: Old[Addresses], serial: NewBeside[Serial], old_serial: OldBeside[Serial]
+) -> Iterator[Ruling]:
     """Does the new device leave the old one's address alone while the old one still uses it?
 
     Why: With two devices on one address jobs go to either of them by chance, and connections break in the middle.
@@ -246,14 +250,17 @@ def held(new: New[Addresses], old: Old[Addresses]) -> Ruling:
     Takes: about 5 minutes
     Source: RFC 5227 s1.1 (address conflict).
     """
+    if {each.fact.value for each in serial.every} & {each.fact.value for each in old_serial.every}:
+        return  # one device that was seen twice claims nothing twice
     one, other = new.every[0].observation, old.every[0].observation
     shared = sorted({row.address for row in new.fact.rows} & {row.address for row in old.fact.rows})
-    if not shared:
-        return met("Old and new have different addresses")
     together = one.from_ == other.from_ and abs(one.at_ms - other.at_ms) <= SAME_RUN_MS
-    if together:
-        return unmet(f"Old and new both claim {shared[0]}", join(shared), "one device to an address")
-    return met(f"{shared[0]} is set on both, which were not seen on one network together")
+    if not shared:
+        yield met("Old and new have different addresses")
+    elif together:
+        yield unmet(f"Old and new both claim {shared[0]}", join(shared), "one device to an address")
+    else:
+        yield met(f"{shared[0]} is set on both, which were not seen on one network together")
 
 
 @rule("the new device's final address", gate=Gate.LEAVE, unseen=_UNSEEN)

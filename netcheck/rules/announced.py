@@ -21,6 +21,7 @@ from netcheck.ruling import (
     HereClaims,
     Known,
     New,
+    NewBeside,
     NewClaims,
     Old,
     OldBeside,
@@ -44,7 +45,9 @@ def hosts_of(told: Advertisement) -> list[str]:
     return list(dict.fromkeys(place.name.casefold().rstrip(".") for place in told.places))
 
 
-def _reached(lookup: Known[NameLookup | Addresses] | Beside[NameLookup | Addresses]) -> set[str]:
+def _reached(
+    lookup: Known[NameLookup | Addresses] | Claims[NameLookup | Addresses] | Beside[NameLookup | Addresses],
+) -> set[str]:
     found: set[str] = set()
     for each in (sighting.fact for sighting in lookup.every):
         found |= set(each.addresses) if isinstance(each, NameLookup) else {row.address for row in each.rows}
@@ -56,7 +59,9 @@ def _is_at(place: AdvertisedHost, addresses: Iterable[str]) -> bool:
 
 
 @rule("the name under which the new device announces itself", weight=Weight.CARE)
-def name_taken(seen: NewClaims[Advertisement]) -> Iterator[Ruling]:
+def name_taken(
+    at: NewClaims[NameLookup | Addresses], seen: NewBeside[Advertisement], around: HereBeside[Advertisement]
+) -> Iterator[Ruling]:
     """Has the new device a name of its own on this network?
 
     Why: Two devices under one name: whoever prints by that name reaches one of them by chance.
@@ -64,8 +69,9 @@ def name_taken(seen: NewClaims[Advertisement]) -> Iterator[Ruling]:
     Takes: about 5 minutes
     Source: RFC 6762 s9 (conflict of unique records); RFC 6763 s8 (a name is claimed by a port of 0, too).
     """
-    names: set[str] = set()
-    for sighting in seen.every:
+    names, own = set[str](), _reached(at)
+    its = [each for each in around.every if any(_is_at(place, own) for place in each.fact.places)]
+    for sighting in (*seen.every, *its):
         told = sighting.fact
         if told.instance in names:
             continue

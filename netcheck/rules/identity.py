@@ -6,10 +6,24 @@ from typing import assert_never
 
 from netcheck.evidence import PERSON, same_text
 from netcheck.facts.identity import DeviceId, Firmware, Model, Serial, System, Uuid
-from netcheck.facts.network import HardwareAddress, Interfaces
+from netcheck.facts.network import HardwareAddress, Interfaces, NameLookup
 from netcheck.gates import Gate
 from netcheck.move import KnownOldSerial, OrderedMac, OrderedSerial
-from netcheck.ruling import New, NewClaims, Old, Ruling, Sighting, Wanted, met, rule, unmet, unproven
+from netcheck.ruling import (
+    Beside,
+    New,
+    NewBeside,
+    NewClaims,
+    Old,
+    OldBeside,
+    Ruling,
+    Sighting,
+    Wanted,
+    met,
+    rule,
+    unmet,
+    unproven,
+)
 from netcheck.standard import FirmwareDemand, ModelDemand
 from netcheck.verdict import Weight
 from netcheck.versions import compare
@@ -74,7 +88,12 @@ def matches_model(name: str, pattern: str) -> bool:
 
 
 @rule("whether the old device answers in the new one's place", gate=Gate.FILL, voids=True)
-def is_old(seen: NewClaims[Serial], old: Wanted[KnownOldSerial]) -> Iterator[Ruling]:
+def is_old(
+    seen: NewClaims[Serial],
+    old: Wanted[KnownOldSerial],
+    here: NewBeside[NameLookup],
+    there: OldBeside[NameLookup],
+) -> Iterator[Ruling]:
     """Is it really the new device that answers at the new device's address, and not the old one?
 
     Why: While the old device holds the address, everything seen there is about the old device.
@@ -82,8 +101,22 @@ def is_old(seen: NewClaims[Serial], old: Wanted[KnownOldSerial]) -> Iterator[Rul
     Source: RFC 3805 s6 (prtGeneralSerialNumber) against the work order.
     """
     for each in [each for each in seen.every if same_text(each.fact.value, old.value)][:1]:
-        title = "The old printer answers at the new one's address"
-        yield unmet(title, f"serial number {each.fact.value}", "the new device's", on=(each,))
+        title, found = "The old printer answers at the new one's address", f"serial number {each.fact.value}"
+        both = sorted(_addresses(here) & _addresses(there))
+        names = list(dict.fromkeys(sighting.fact.name for sighting in (*here.every, *there.every)))
+        if both and len(names) > 1:
+            title = f"{names[0]} leads to the old printer, at {both[0]}"
+            do = (
+                "Correct the new device's host in the Move. Ask whoever runs the site's name server to correct the"
+                " name, if it is meant to be the new device's."
+            )
+            yield unmet(title, found, "the new device's", do, on=(each,))
+        else:
+            yield unmet(title, found, "the new device's", on=(each,))
+
+
+def _addresses(seen: Beside[NameLookup]) -> set[str]:
+    return {address for each in seen.every for address in each.fact.addresses}
 
 
 @rule(
@@ -211,7 +244,8 @@ def _value(fact: Serial | Firmware | Model) -> str:
     unseen_weight=Weight.CARE,
     gate=Gate.FILL,
     until=Gate.SWAP,
-    unseen=("services.reach", "services.old-reach"),
+    after=("identity.is-old",),
+    unseen=("services.reach", "services.old-reach", "services.ipp", "services.snmp"),
 )
 def two_devices(old: Old[Serial | Uuid], new: New[Serial | Uuid]) -> Ruling:
     """Are the old and the new device two different boxes?

@@ -15,6 +15,7 @@ F = TypeVar("F", bound=Fact)
 Seen = Known[Fact] | Claims[Fact] | Beside[Fact]
 ONE_LOOK_MS = 2_000
 """One look tells what it heard and what our system remembers in one breath; another one comes later than that."""
+_SAME_MOMENT_MS = 500
 UNSEEN = "unseen"
 _ON_THE_WIRE = {"arp": "ARP", "nd": "neighbour discovery"}
 """`Neighbour.method` of who was asked on the wire, and could answer twice."""
@@ -62,6 +63,8 @@ def by(told: Neighbour) -> str:
 
 def not_seen(sighting: Sighting[Neighbour], title: str) -> Ruling:
     """What only a privileged reader sees: a note for all others, and an item of its own, since it explains nothing."""
+    if not was_asked(sighting.fact):
+        title = f"{title}: administrator's rights would show it"
     return unproven(title, sighting.fact.reason, do=_AS_ADMINISTRATOR, item=UNSEEN, weight=Weight.NOTE, on=(sighting,))
 
 
@@ -73,6 +76,11 @@ def answers(seen: Seen) -> bool:
 def is_any(services: Iterable[Sighting[Service]], *states: str) -> bool:
     """Is any service in one of these states?"""
     return any(each.fact.state in states for each in services)
+
+
+def began(services: Iterable[Sighting[Service]]) -> int:
+    """When the look began that these services were seen in (ms): what was said before that, was said of another day."""
+    return min(each.observation.at_ms - each.fact.waited_ms for each in services) - _SAME_MOMENT_MS
 
 
 def is_self_assigned(address: str) -> bool:

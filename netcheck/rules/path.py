@@ -5,7 +5,6 @@ Who is there at all is the theme ``link``; what is open, ``services``.
 
 from collections.abc import Iterable, Iterator
 
-from netcheck.evidence import ONE_RUN_MS
 from netcheck.facts.link import Advertisement, Neighbour, OwnInterfaces, Route
 from netcheck.facts.network import InterfaceRow, Interfaces, IppService, Service, SnmpAgent
 from netcheck.rules import onlink
@@ -55,13 +54,15 @@ def one_way(
     Takes: about 10 minutes
     Source: RFC 1122 s3.3.1.1 (each host decides by its own mask whom it answers directly); RFC 826.
     """
-    there = [each for each in onlink.neighbours(seen) if onlink.is_confirmed(each.fact)]
+    told = onlink.neighbours(seen)
+    there = [each for each in told if onlink.is_confirmed(each.fact)]
+    if len({each.fact.macs for each in told if each.fact.macs}) > 1:
+        return  # what we send goes to another machine: `link.remembered`
     services = onlink.of_kind(seen, Service)
     if not (there and services and ways.every[0].fact.on_link) or onlink.is_any(services, "open", "refused"):
         return
-    asked_at = services[0].observation.at_ms
     spoke = (each for each in talks.every if not isinstance(each.fact, Advertisement))
-    if any(abs(each.observation.at_ms - asked_at) <= ONE_RUN_MS for each in spoke):
+    if any(each.observation.at_ms >= onlink.began(services) for each in spoke):
         return
     if any(each.fact.state == "silent" and each.fact.waited_ms < TWO_SYNS_MS for each in services):
         return
@@ -83,7 +84,7 @@ def one_way(
     if not any(isinstance(each.fact, Advertisement) for each in talks.every):
         reasons.append("it hangs, starts or sleeps")
     if onlink.is_any(services, "unreachable"):
-        reasons = ["a firewall, on this computer or between us, forbids what we send"]
+        reasons = ["a firewall, on the device, on this computer or between them, forbids what we send"]
     title = f"The new device is there, and nothing but that comes back: {join(reasons, ', or ')}"
     found = f"{mac} answers for {address}; {count(len(services), 'service')} {join(_states(services), ' or ')}"
     yield unmet(title, found, "answers", on=there)

@@ -142,7 +142,11 @@ def holder(
     return unmet(f"{strangers} has the planned address {want.address}", found, wanted, on=tuple(seen))
 
 
-@rule("whether the old device is gone from the new one's address", gate=Gate.LEAVE, after=("link.owner",))
+@rule(
+    "whether the old device is gone from the new one's address",
+    gate=Gate.LEAVE,
+    after=("link.owner", "identity.is-old"),
+)
 def gone(seen: New[Neighbour], _ways: NewClaims[Route], old: OldBeside[Own]) -> Iterator[Ruling]:
     """Does the new device have the address alone, now that the old one is replaced?
 

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from netcheck.evidence import ONE_RUN_MS
 from netcheck.facts.condition import HostPrinter, PrinterState
 from netcheck.facts.network import IppService, NameLookup, Service, SnmpAgent
 from netcheck.gates import Gate
+from netcheck.rules.onlink import began
 from netcheck.ruling import New, NewBeside, Old, Ruling, Sighting, Wanted, met, rule, unmet, unproven
 from netcheck.standard import ServicesClosed, ServicesRequired, SnmpDemand
 from netcheck.verdict import Weight
@@ -54,10 +54,7 @@ def reach(services: New[Service], talks: NewBeside[SnmpAgent]) -> Ruling:
     found = join(say(service) for service in seen)
     if any(service.state == "open" for service in seen):
         return met("The new device answers", found)
-    spoke = [
-        each for each in talks.every if abs(each.observation.at_ms - services.every[0].observation.at_ms) <= ONE_RUN_MS
-    ]
-    if spoke:
+    if spoke := [each for each in talks.every if each.observation.at_ms >= began(services.every)]:
         return met(f"The new device answers by SNMP {spoke[0].fact.version} only", found)
     if seen and all(service.state == "refused" for service in seen):
         do = (

@@ -69,7 +69,7 @@ async def _heard(
     """What is the target's of what comes until then; on loopback, or for a device, until the first of it is there."""
     here = target.role is Role.HERE
     version, told = 0, dict[str, Instance]()
-    soon = min(until, began + ANSWERED_WINDOW_S)
+    soon = min(until, time.monotonic() + ANSWERED_WINDOW_S)  # not `began`: the library had to be loaded first
     while True:
         version = await browser.settled(version, soon if time.monotonic() < soon else until)
         over = time.monotonic() >= (soon if _answers(target) else until)

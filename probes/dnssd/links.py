@@ -29,17 +29,16 @@ def usable() -> tuple[list[str], OSError | None]:
 
 
 def _own() -> Iterator[str]:
-    """The first IPv4 address of each interface but loopback, or its IPv6 link-local address where it has no other: on a
-    link with both, every device would answer twice."""
+    """The first IPv4 address of each interface but loopback, and its IPv6 link-local address: a device without IPv4 is
+    heard by the other alone (RFC 6762 s3, s20)."""
     for interface in netifaces.interfaces():
         with suppress(ValueError):  # it went away meanwhile
             rows = netifaces.ifaddresses(interface)
             for row in rows.get(netifaces.AF_INET, ())[:1]:
                 if not row["addr"].startswith("127."):
                     yield row["addr"]
-            if not rows.get(netifaces.AF_INET):
-                scoped = (row["addr"] for row in rows.get(netifaces.AF_INET6, ()))
-                yield from [address for address in scoped if address.startswith("fe80:")][:1]
+            scoped = (row["addr"] for row in rows.get(netifaces.AF_INET6, ()))
+            yield from [address for address in scoped if address.startswith("fe80:")][:1]
 
 
 def _try_route(address: str) -> None:

@@ -15,7 +15,7 @@ from netcheck.roles import Outcome
 from . import mib
 from .gathering import DENYING, Failure
 from .harvest import Harvested
-from .line import PATIENCE_S, Line
+from .line import GREETING_S, PATIENCE_S, Line
 from .message import EXCEPTIONS, Spoken, Version, error_label
 
 _FIRST, _SECOND = ((wait_s,) for wait_s in PATIENCE_S)
@@ -43,7 +43,7 @@ async def greet(line: Line) -> Greeting | Failure:
         return first._replace(reason=f"{first.reason} in v2c in {waited_s:.1f} s; no time was left for v1 and SNMPv3")
     tasks = [
         asyncio.create_task(attempt)
-        for attempt in (hello(line, Version.V2C, _SECOND), hello(line, Version.V1, _SECOND), _discovery(line))
+        for attempt in (hello(line, Version.V2C, GREETING_S), hello(line, Version.V1, _SECOND), _discovery(line))
     ]
     failures = [first]
     try:

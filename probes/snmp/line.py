@@ -23,6 +23,9 @@ from .message import REQUEST_IDS, Kind, Pdu, Spoken, Version
 
 PATIENCE_S = (1.0, 2.5)
 """How long the first and the second try of a question may take: a device that was asleep answers the second."""
+GREETING_S = (1.0, 1.5)
+"""The second try of a v2c or v3 greeting, itself in two: some devices need more than a second to wake (common practice,
+no source)."""
 
 _ANY_LENGTH = 1 << 64
 

@@ -27,11 +27,11 @@ from .ber import Oid
 from .discovery import USM_STATS
 from .gathering import DENYING, Failure
 from .greeting import Greeting, hello
-from .line import PATIENCE_S, Line
+from .line import GREETING_S, PATIENCE_S, Line
 from .message import EXCEPTIONS, V3, Kind, Pdu, Spoken, error_label
 from .v3_engine import CIPHERS, Engine, Level, Question, Reported
 
-_FIRST, _SECOND = ((wait_s,) for wait_s in PATIENCE_S)
+_FIRST, _SECOND = PATIENCE_S[:1], GREETING_S
 _MIB_2: Final = (1, 3, 6, 1, 2, 1)
 
 _HANDSHAKE: Final = {"usmStatsUnknownEngineIDs", "usmStatsNotInTimeWindows"}
