@@ -1,4 +1,4 @@
-"""A small office in network namespaces: one switch, and on it a gateway, a workstation and the jacks of two printers.
+"""A small office in network namespaces: a switch, a gateway, a workstation, two printers' jacks and a stranger's.
 
 Everything that a test starts in it is started here, so that everything is also ended here: programs by their process
 id, namespaces by the names that we gave them, the folder last. What is still alive after that is ended too, and then
@@ -21,7 +21,7 @@ from typing import Final, Literal, Self
 
 from .programs import Program, end_all, kill_strays, until
 
-Node = Literal["gateway", "workstation", "old", "new"]
+Node = Literal["gateway", "workstation", "old", "new", "stranger"]
 Place = Node | Literal["switch"]
 
 
@@ -38,6 +38,7 @@ JACKS: Final[dict[Node, Jack]] = {
     "workstation": Jack("10.77.0.10", "02:77:00:00:00:10"),
     "old": Jack("10.77.0.21", "02:77:00:00:00:21"),
     "new": Jack("10.77.0.22", "02:77:00:00:00:22"),
+    "stranger": Jack("10.77.0.30", "02:77:00:00:00:30"),
 }
 PLACES: Final[tuple[Place, ...]] = ("switch", *JACKS)
 PREFIX: Final = 24
@@ -50,6 +51,8 @@ _RESOLVER: Final = "nameserver 127.0.0.1\noptions timeout:1 attempts:1\n"
 _PRIVATE_ETC: Final = 'mount --bind "$1" /etc/hosts && mount --bind "$2" /etc/resolv.conf && shift 2 && exec "$@"'
 # Without duplicate address detection an IPv6 link-local address can be used at once.
 _NO_DETECTION: Final = "for k in all default eth0; do echo 0 >/proc/sys/net/ipv6/conf/$k/accept_dad; done"
+
+_INPUT: Final = "type filter hook input priority 0"
 
 _sites = itertools.count(1)
 
@@ -176,12 +179,22 @@ class Site:
 
     def filter(self, node: Node, *rules: str) -> None:
         """Make these nftables rules the whole filter for what reaches that machine; none lifts it. RuntimeError."""
-        chain = ["table inet site {", "chain incoming {", "type filter hook input priority 0;", *rules, "}", "}"]
-        _checked(["ip", "netns", "exec", self.namespace(node), "nft", "-f", "-"], ["flush ruleset", *chain])
+        self.filters(node, "table inet site {", "chain incoming {", f"{_INPUT};", *rules, "}", "}")
+
+    def filters(self, place: Place, *lines: str) -> None:
+        """Make these lines of nft(8) all the filters of that place; none lifts them. RuntimeError."""
+        _checked(["ip", "netns", "exec", self.namespace(place), "nft", "-f", "-"], ["flush ruleset", *lines])
 
     def configure(self, node: Node, interface: str, gateway: str | None = GATEWAY) -> None:
         """Give a machine another address, mask (`10.77.0.22/25`) or gateway; its neighbours are told nothing."""
         self.ip(node, "addr flush dev eth0 scope global", *_addressing(node, interface, gateway))
+
+    def route_for_others(self, *addresses: str) -> None:
+        """Have the gateway route between its addresses, these (`10.78.0.1/24`) among them."""
+        self.ip("gateway", *(f"addr add {address} dev eth0" for address in addresses))
+        # It tells nobody of a shorter way (RFC 1122 s3.3.1.2), which would mend what a test has broken.
+        keys = ("ip_forward=1", "conf.all.send_redirects=0", "conf.eth0.send_redirects=0")
+        self.run("gateway", "sysctl", "-qw", *(f"net.ipv4.{key}" for key in keys)).check_returncode()
 
     def plug(self, node: Node, *, connected: bool) -> None:
         """Pull a machine's cable at the switch, or put it back."""

@@ -70,7 +70,7 @@ def test_nothing_is_left() -> None:
         pids = office.site.processes()
         office.new.printer.program.pause()  # held programs end as well
         assert len(pids) > 8
-        assert len([name for name in namespaces() if name.startswith(f"{office.site.name}-")]) == 5
+        assert len([name for name in namespaces() if name.startswith(f"{office.site.name}-")]) == 6
     assert_gone(office.site, pids)
 
 

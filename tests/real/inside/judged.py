@@ -3,9 +3,11 @@
 from netcheck import probing
 from probes import address, names
 
+OF_THE_LINK = (address.PROBE, address.PLANNED, address.ROUTERS, names.REVERSE)
+
 found = list(probing.installed())
 named = {each.name for each in found}
-found += [each for each in (address.PROBE, names.REVERSE) if each.name not in named]
+found += [each for each in OF_THE_LINK if each.name not in named]
 probing.installed = lambda: iter(found)  # before the commands take it from there
 
 if __name__ == "__main__":

@@ -1,0 +1,12 @@
+"""Causes at the bottom: cables, power, where we stand, who is there. Each is named first, and nothing false is said."""
+
+import pytest
+
+from . import causes_link
+from .causes import Cause, observe_all
+
+
+@pytest.mark.parametrize("cause", [*causes_link.CAUSES], ids=lambda cause: str(cause.name))
+def test_the_cause_is_named_and_nothing_false_is_said(cause: Cause) -> None:
+    for who, outcome in observe_all(cause).items():
+        assert outcome.faults == [], f"{who}:\n{outcome.page}"
