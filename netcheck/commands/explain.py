@@ -38,6 +38,8 @@ def _one(page: Page, rule: Rule) -> None:
     for label, text in (
         ("Why", it.why),
         ("Do", it.do),
+        ("Not seen", it.unseen),
+        ("Denied", it.denied),
         ("Careful", it.caution),
         ("Takes", it.takes),
         ("Weight", f"{rule.weight}; counts from gate {rule.gate} on{until}"),

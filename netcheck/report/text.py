@@ -58,7 +58,9 @@ def render(
             page.head(heading)
             for number, finding in enumerate(by_standing[standing], 1):
                 _finding(page, number, finding, verdict, gate)
-    _asked_first(page, verdict, len(by_standing[Standing.IN_THE_WAY]) + len(by_standing[Standing.MISSING]))
+    heavy = [*by_standing[Standing.IN_THE_WAY], *by_standing[Standing.MISSING]]
+    if len(heavy) > 1:
+        _asked_first(page, verdict, [*heavy, *by_standing[Standing.WATCH]])
     _steps(page, verdict)
     _rest(page, verdict, by_standing)
     if way := _way_back(verdict, gate):
@@ -124,10 +126,11 @@ def _finding(page: Page, number: int, finding: Finding, verdict: Verdict, gate: 
             page.labelled(label, text, 5, _HANG + 1)
 
 
-def _asked_first(page: Page, verdict: Verdict, roots: int) -> None:
+def _asked_first(page: Page, verdict: Verdict, shown: list[Finding]) -> None:
     """Where there is more than one thing to settle, what others must do for it comes first: it takes longest."""
-    asked = [step for step in verdict.steps if is_asked(step.do)]
-    if roots > 1 and asked:
+    titles = {finding.title for finding in shown}
+    asked = [step for step in verdict.steps if is_asked(step.do) and step.why in titles]
+    if asked:
         page.head("Ask first, since waiting starts with asking")
         for number, step in enumerate(asked, 1):
             page.labelled(f"{number}.", f"{step.do} ({step.why})", 2, 5)

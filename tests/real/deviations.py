@@ -87,6 +87,7 @@ ERROR_STATES: Final = {
             "condition.errors/noToner": UNMET,
             "condition.covers/Front cover": UNMET,
             "condition.alerts/coverOpen 1": UNMET,
+            "condition.contradiction": UNMET,
             "condition.state/SNMP": UNMET,
         },
     ),
