@@ -300,8 +300,12 @@ def test_keep_means_the_old_devices_address(tmp_path: Path, policy: str, old: st
 
 
 def test_what_others_remember_is_a_note_where_the_address_stays() -> None:
-    note = rule("planned.caches", way(), at_planned(OLD_MAC), move=KEPT)
+    note = rule("planned.caches", way(), at_planned(OLD_MAC), known(Role.OLD, OLD_MAC), move=KEPT)
     assert (note.state, note.weight) == (Holds.UNMET, Weight.NOTE)
     assert OLD_MAC in note.title
-    for facts, move in (((at_planned(),), KEPT), ((at_planned(OLD_MAC, address=FREE),), MOVED)):
-        assert not found(judged(way(), *facts, move=move), "planned.caches")
+    for facts, move in (
+        ((at_planned(),), KEPT),
+        ((at_planned(STRANGER),), KEPT),
+        ((at_planned(OLD_MAC, address=FREE),), MOVED),
+    ):
+        assert not found(judged(way(), known(Role.OLD, OLD_MAC), *facts, move=move), "planned.caches")

@@ -207,7 +207,9 @@ def name(lookup: Old[NameLookup], _ways: NewClaims[Route], want: Wanted[FinalAdd
 
 
 @rule("what others will remember of the planned address", until=Gate.SWAP, weight=Weight.NOTE)
-def caches(told: New[PlannedNeighbour], _ways: NewClaims[Route], want: Wanted[FinalAddress]) -> Iterator[Ruling]:
+def caches(
+    told: New[PlannedNeighbour], _ways: NewClaims[Route], want: Wanted[FinalAddress], old: OldBeside[Own]
+) -> Iterator[Ruling]:
     """Will others still send to the old device's hardware address after the swap?
 
     Why: Whoever spoke with the old device remembers its hardware address: a computer for a minute or so, a router often
@@ -218,7 +220,7 @@ def caches(told: New[PlannedNeighbour], _ways: NewClaims[Route], want: Wanted[Fi
     Caution: Never switch a device off while it fills its ink system or writes firmware.
     Source: RFC 1122 s2.3.2.1 (remembered addresses must be flushed); RFC 5227 s2.3 (an announcement renews them).
     """
-    held = [each for each in told.every if each.fact.macs and each.fact.address == want.address]
+    held = [each for each in told.every if macs_of(old) & set(each.fact.macs) and each.fact.address == want.address]
     if want.policy == KEEP and held:
         title = f"Others remember {join(held[0].fact.macs)} for {want.address} for a while after the swap"
         yield unmet(title, join(held[0].fact.macs), "the new device's", on=tuple(held[:1]))
