@@ -15,6 +15,7 @@ from netcheck.case import EVIDENCE_KEYS, SCHEMA, Case
 from netcheck.errors import Complaint, InputError
 from netcheck.facts import KINDS
 from netcheck.gates import Gate
+from netcheck.spoken import code_of
 from netcheck.standard import Standard
 from netcheck.tables import read_bounded
 from netcheck.verdict import Verdict
@@ -25,11 +26,14 @@ _SAFE = 2**53 - 1
 
 
 class Seal(msgspec.Struct, frozen=True):
-    """``evidence`` is the hash of the evidence keys, ``whole`` of everything but the seal; hexadecimal."""
+    """``evidence`` is the hash of the evidence keys, ``whole`` of everything but the seal; hexadecimal.
+
+    ``code`` is made from ``whole`` to be read over the phone; null in documents from before there was one.
+    """
 
     evidence: str
     whole: str
-    code: None = None
+    code: str | None = None
 
 
 class Document(msgspec.Struct, frozen=True):
@@ -86,7 +90,8 @@ def sealed(body: dict[str, Any]) -> Seal:
     """The seal of a document without one. Raises ValueError for what `canonical` refuses."""
     whole = canonical(body)
     evidence = _sorted({key: body[key] for key in EVIDENCE_KEYS})  # a part of what has just been checked
-    return Seal(hashlib.sha256(evidence).hexdigest(), hashlib.sha256(whole).hexdigest())
+    digest = hashlib.sha256(whole).hexdigest()
+    return Seal(hashlib.sha256(evidence).hexdigest(), digest, code_of(digest))
 
 
 def evidence_of(case: Case) -> dict[str, Any]:
@@ -145,3 +150,6 @@ def _check_seal(path: Path, plain: dict[str, Any]) -> None:
         part = "evidence" if not isinstance(stored, dict) or stored.get("evidence") != seal.evidence else "judgement"
         found = f"{part} that differs from its seal: the file was changed or damaged after it was saved"
         raise InputError(Complaint(str(path), "seal", found, "the file as netcheck saved it"))
+    if "code" not in stored or stored["code"] not in (None, seal.code):
+        found = "a code that differs from its seal: the file was changed or damaged after it was saved"
+        raise InputError(Complaint(str(path), "seal.code", found, "the file as netcheck saved it"))

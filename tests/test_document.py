@@ -11,12 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.case import Case
+from netcheck.cli import _guarded
 from netcheck.document import Document, canonical, evidence_of, load_document, sealed
 from netcheck.errors import InputError
 from netcheck.facts.identity import Firmware, Serial
 from netcheck.gates import Gate
 from netcheck.judge import judge
 from netcheck.roles import Outcome, Role
+from netcheck.spoken import code_of
 from netcheck.standard import FirmwareDemand, Standard
 from tests.conftest import attempt, make_case
 
@@ -105,7 +107,45 @@ def test_every_key_is_always_there(tmp_path: Path) -> None:
         "id", "role", "item", "state", "weight", "gate", "title", "detail", "evidence", "remedy", "causes", "reference",
     }  # fmt: skip
     assert set(plain["seal"]) == {"evidence", "whole", "code"}
-    assert plain["seal"]["code"] is None
+    assert plain["seal"]["code"] == code_of(plain["seal"]["whole"])
+
+
+def test_the_code_is_the_same_whenever_the_same_is_saved(tmp_path: Path) -> None:
+    """Nothing but the content goes into it, and another content has another."""
+    one, again, other = (tmp_path / name for name in ("one.json", "again.json", "other.json"))
+    saved(one)
+    saved(again)
+    saved(other)
+    rewritten(other, lambda plain: plain["verdict"].update(state="ready"), reseal=True)
+    first, second, third = (json.loads(each.read_text("utf-8"))["seal"]["code"] for each in (one, again, other))
+    assert first == second != third
+
+
+def test_a_document_from_before_there_was_a_code_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "case.json"
+    case = saved(path)
+    judged = _guarded(["judge", str(path)])
+    rewritten(path, lambda plain: plain["seal"].update(code=None), reseal=False)
+    assert load_document(path)[0] == case
+    assert _guarded(["judge", str(path)]) == judged != 2
+
+
+@pytest.mark.parametrize("code", ["BBB-BBB-BFYF", "", 7, False, [], {"code": None}])
+def test_a_code_that_does_not_fit_is_refused_like_a_wrong_seal(tmp_path: Path, code: object) -> None:
+    path = tmp_path / "case.json"
+    saved(path)
+    rewritten(path, lambda plain: plain["seal"].update(code=code), reseal=False)
+    with pytest.raises(InputError, match="code that differs from its seal"):
+        load_document(path)
+    assert _guarded(["judge", str(path)]) == 2
+
+
+def test_a_seal_without_the_key_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "case.json"
+    saved(path)
+    rewritten(path, lambda plain: plain["seal"].pop("code"), reseal=False)
+    with pytest.raises(InputError, match=r"seal\.code"):
+        load_document(path)
 
 
 def test_a_kind_that_is_not_known_survives_the_round_trip(tmp_path: Path) -> None:
