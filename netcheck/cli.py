@@ -35,7 +35,7 @@ def _options(*options: Callable[[C], C]) -> Callable[[C], C]:
 
 _output = _options(
     click.option("--json", "as_json", is_flag=True, help="Print the saved document instead of the page."),
-    click.option("--save", type=_FILE, metavar="FILE", help="Save the case, the verdict and their seal."),
+    click.option("--save", type=_FILE, metavar="FILE", help="Save the document that --json prints."),
     click.option("--quiet", is_flag=True, help="Print the answer only."),
     click.option("--no-color", is_flag=True, help="No colour (also NO_COLOR)."),
 )
@@ -44,10 +44,11 @@ _asking = _options(
     click.option("--timeout", type=click.FloatRange(0.1, 600), default=10.0, show_default=True, metavar="SECONDS"),
     click.option("--with", "others", type=_FILE, multiple=True, metavar="CASE.json", help="Join a saved case."),
 )
-_judging = _options(
-    click.option("--standard", type=_FILE, metavar="FILE", help="What a finished site is (TOML)."),
-    click.option("--gate", type=click.Choice(GATES), help="The step that is asked about.  [default: swap]"),
-)
+_standard = click.option("--standard", type=_FILE, metavar="FILE", help="What a finished site is (TOML).")
+
+
+def _gate(default: str) -> Callable[[C], C]:
+    return click.option("--gate", type=click.Choice(GATES), help=f"The step that is asked about.  [default: {default}]")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -66,7 +67,8 @@ def main() -> None:
 @click.option("--new", metavar="DEVICE", help="The printer that comes.")
 @click.option("--queue", metavar="NAME", help="The queue that the application prints to.")
 @click.option("--request", is_flag=True, help="Print a request for the network's owner instead of the page.")
-@_judging
+@_standard
+@_gate("swap")
 @_asking
 @_output
 def ready(**options: Any) -> int:
@@ -105,7 +107,8 @@ def find(**options: Any) -> int:
 
 @main.command()
 @click.argument("case", type=_FILE, metavar="CASE.json")
-@_judging
+@_standard
+@_gate("as it was judged")
 @click.option("--with", "others", type=_FILE, multiple=True, metavar="CASE.json", help="Join a saved case.")
 @_output
 def judge(**options: Any) -> int:

@@ -106,10 +106,12 @@ class NewPlace(msgspec.Struct, frozen=True):
 
 
 class FinalAddress(msgspec.Struct, frozen=True):
-    """The address that the new device will have after the move, and whether it is the old one's (``keep``)."""
+    """The address that the new device will have after the move, whether it is the old one's (``keep``), and the
+    hardware address that the work order gives the new device, "" where it gives none."""
 
     address: str
     policy: str
+    mac: str = ""
 
 
 class Move(msgspec.Struct, frozen=True):
@@ -143,7 +145,7 @@ class Move(msgspec.Struct, frozen=True):
         if self.old and self.old.serial:
             yield KnownOldSerial(self.old.serial)
         if self.new and self.new.final:
-            yield FinalAddress(self.new.final, self.address)
+            yield FinalAddress(self.new.final, self.address, self.new.mac)
         if self.new:
             yield Scope(self.old is not None, self.queue is not None)
         if self.old:

@@ -127,7 +127,7 @@ def test_gaps_close_as_facts_come() -> None:
     facts = (*macs(), (Role.OLD, "snmp", "m", Model("Corvid 24S")), (Role.NEW, "snmp", "m", Model("Halden 36R")))
     page = one_line(request(*facts, move=knowing(KEPT, serial="HX-77-0457")))
     assert GAP not in page
-    for text in (f"Corvid 24S, {OLD_MAC}", f"Halden 36R, {NEW_MAC}, HX-77-0457"):
+    for text in (f"Corvid 24S, {OLD_MAC}", f"Halden 36R, {NEW_MAC}, serial HX-77-0457"):
         assert text in page
 
 

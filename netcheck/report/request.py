@@ -22,7 +22,7 @@ from netcheck.words import is_asked, join
 
 GAP = "________"
 _HANG = 15
-_GUARDED = "Plug the new device in only once this is done: a strange hardware address may shut a guarded port."
+_GUARDED = "Move the new device to its jack only after that: a strange hardware address may shut a guarded port."
 
 
 def render_request(
@@ -43,7 +43,10 @@ def render_request(
     for label, text in (
         ("jack", new.jack or GAP),
         ("old device", join([_model(case, Role.OLD), old_mac or f"hardware address {GAP}", old.host])),
-        ("new device", join([_model(case, Role.NEW), new_mac or f"hardware address {GAP}", new.serial])),
+        (
+            "new device",
+            join([_model(case, Role.NEW), new_mac or f"hardware address {GAP}", new.serial and f"serial {new.serial}"]),
+        ),
         ("address", join([f"{address or GAP}{_prefix(demanded, address)}", _came(case, address)])),
     ):
         page.labelled(label, text, 2, _HANG)
@@ -64,13 +67,16 @@ def _wishes(demanded: Standard, case: Case, verdict: Verdict, address: str, old_
         f"Let {new_mac} in at jack {jack}, where jacks are guarded or devices are on an allow-list; take"
         f" {old_mac or 'the old device'} off it once the old device is gone.",
         f"Let through to {address or GAP}, from where the site prints: {_services(demanded, move.new)}.",
-        *(f"Found: {step.why}. Please see to it: {_wish(step.do)}" for step in asked),
+        *(f"Found: {step.why}. Please {_wish(step.do)}" for step in asked),
     ]
 
 
 def _wish(asked: str) -> str:
-    """What the owner is asked for, said to the owner."""
-    return asked.removeprefix("Ask the network's owner ").removeprefix("to ").removeprefix("for ")
+    """What the owner is asked for, said to the owner; what somebody else is asked for, to be passed on."""
+    owner = "Ask the network's owner "
+    if asked.startswith(owner):
+        return f"see to it: {asked.removeprefix(owner).removeprefix('to ').removeprefix('for ')}"
+    return f"ask {asked.removeprefix('Ask ')}"
 
 
 def _reservation(case: Case, address: str, old_mac: str, new_mac: str) -> str:

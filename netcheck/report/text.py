@@ -7,6 +7,7 @@ from typing import assert_never
 from netcheck.case import Case
 from netcheck.evidence import PERSON
 from netcheck.gates import Gate
+from netcheck.move import KEEP
 from netcheck.report.page import Page, Paint, Tone, unpainted
 from netcheck.report.summary import device_line
 from netcheck.roles import Role
@@ -35,6 +36,10 @@ _WAY_BACK = {
     Gate.LEAVE: "reconnect the old printer and lead the queue back to it; keep it until all prints came out.",
     Gate.STANDING: "",
 }
+_KEPT_WAY_BACK = (
+    "take the new printer off the network first, since both have one address; then reconnect the old one. Keep it until"
+    " all prints came out."
+)
 _HANG = 13
 _LABELS = re.compile(r"(?:^|; )(found|wanted|or else) ")
 
@@ -63,7 +68,7 @@ def render(
         _asked_first(page, verdict, [*heavy, *by_standing[Standing.WATCH]])
     _steps(page, verdict)
     _rest(page, verdict, by_standing)
-    if way := _way_back(verdict, gate):
+    if way := _way_back(case, verdict, gate):
         page.labelled("Way back:", way, 0, _HANG)
     page.labelled("To say:", spoken(case, verdict, gate, by_standing), 0, _HANG)
     return str(page)
@@ -150,11 +155,13 @@ def _steps(page: Page, verdict: Verdict) -> None:
                 page.labelled("careful", step.caution, 5, _HANG + 1)
 
 
-def _way_back(verdict: Verdict, gate: Gate) -> str:
+def _way_back(case: Case, verdict: Verdict, gate: Gate) -> str:
     """What a person may go back to; nothing is promised that was not seen."""
     old = [each.state for each in verdict.findings if each.id == "services.old-reach"]
     if old and Holds.MET not in old:
         return "the old printer did not answer, so there may be none. Nothing was changed here."
+    if gate is Gate.LEAVE and case.move.address == KEEP:
+        return _KEPT_WAY_BACK
     return _WAY_BACK[gate]
 
 

@@ -208,7 +208,7 @@ def gateway_answers(told: NewClaims[GatewayNeighbour]) -> Iterator[Ruling]:
     for each in there[:1]:
         yield met(f"The new device's gateway {each.fact.address} is there", join(each.fact.macs), on=(each,))
     for each in nobody[:1] if not there else ():
-        title = f"Nobody has the address of the new device's gateway, {each.fact.address}"
+        title = f"Nobody answers for the new device's gateway, {each.fact.address}"
         yield unmet(title, "no answer", "the site's gateway", on=(each,))
 
 

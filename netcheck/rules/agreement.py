@@ -104,7 +104,7 @@ def media(ready: New[MediaReady], trays: New[Inputs]) -> Iterator[Ruling]:
         title = f"The device calls {name} ready, and {empty} empty"
         yield unmet(title, f"{empty} empty by {source}", "one story", item=empty, on=(said, told))
     if not compared and any(said.fact.rows for said, _ in pairs):
-        yield unproven("Nothing that is ready can be matched with an input", weight=Weight.NOTE)
+        yield unproven("What IPP calls ready could not be compared with the trays and rolls", weight=Weight.NOTE)
     elif not denied:
         yield met("What is ready by IPP is not empty by the inputs")
 

@@ -65,7 +65,7 @@ def name_taken(
     """Has the new device a name of its own on this network?
 
     Why: Two devices under one name: whoever prints by that name reaches one of them by chance.
-    Do: Give the new device another name on its panel, or switch the other device off.
+    Do: Give the new device another name on its panel.
     Takes: about 5 minutes
     Source: RFC 6762 s9 (conflict of unique records); RFC 6763 s8 (a name is claimed by a port of 0, too).
     """
@@ -96,7 +96,7 @@ def leads_elsewhere(
     """Does the name under which the new device announces a service lead to the new device, and nowhere else?
 
     Why: Queues that were made by that name go on to the other device.
-    Do: Rename one of the two devices on its panel.
+    Do: Give the new device another name on its panel.
     Takes: about 5 minutes
     Source: RFC 6763 s4, s8 (one name for all print services of one device).
     """

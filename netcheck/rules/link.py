@@ -90,7 +90,8 @@ def here(own: Here[OwnInterfaces], ways: NewClaims[Route | Service], want: Wante
             yield met(f"This computer's mask is the site's, /{network.prefixlen}", item="mask", on=own.every)
         else:
             title = f"This computer's mask is /{row.prefix_length}, the site's /{network.prefixlen}"
-            yield unmet(title, onlink.with_mask(row), str(network), item="mask", weight=weight, on=own.every)
+            do = f"Set this computer's mask to {network.netmask} (/{network.prefixlen}), and run this again."
+            yield unmet(title, onlink.with_mask(row), str(network), do, item="mask", weight=weight, on=own.every)
 
 
 @rule(
@@ -134,7 +135,7 @@ def router(told: Here[GatewayNeighbour], ways: NewClaims[Route]) -> Iterator[Rul
     for each in there[:1]:
         yield met(f"This computer's router {each.fact.address} is there", each.fact.macs[0], on=(each,))
     if nobody and not there:
-        title = f"Nobody on our link has the address of this computer's router, {nobody[0].fact.address}"
+        title = f"Nobody on our link answers for this computer's router, {nobody[0].fact.address}"
         yield unmet(title, f"no answer to {onlink.by(nobody[0].fact)}", "a router", on=nobody)
     elif of_way and not there:
         yield onlink.not_seen(of_way[0], f"Not seen whether the router {of_way[0].fact.address} is there")
@@ -172,7 +173,7 @@ def route(seen: New[Route | Addresses | Service], ways: NewClaims[Route]) -> Ite
     elif near is False:
         yield met("The new device is behind a router, by our mask and its own", found, on=ways.every)
     else:
-        title = "The new device is behind a router, seen from here; who answers for its address cannot be seen"
+        title = "By this computer's mask the new device is behind a router; who answers for its address cannot be seen"
         yield unproven(title, found, weight=Weight.NOTE, on=ways.every)
 
 

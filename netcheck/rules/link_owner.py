@@ -27,7 +27,13 @@ from netcheck.words import count, join
 
 @rule(
     "whether anybody has the new device's address",
-    after=("link.up", "link.self-assigned", "announced.other-address", "announced.seen-not-reached"),
+    after=(
+        "link.up",
+        "link.self-assigned",
+        "announced.other-address",
+        "announced.seen-not-reached",
+        "planned.holder/moved",
+    ),
 )
 def neighbour(
     seen: New[Neighbour | Service],
@@ -57,7 +63,7 @@ def neighbour(
     elif named:
         yield onlink.not_seen(named[0], f"{named[0].fact.macs[0]} is only remembered for {named[0].fact.address}")
     elif nobody and not onlink.answers(seen):
-        title = f"Nobody on our own link has the address {nobody[0].fact.address}"
+        title = f"Nobody on our own link answers for {nobody[0].fact.address}"
         found, otherwise = f"no answer to {onlink.by(nobody[0].fact)}", _nobody_because(old, routers)
         yield unmet(title, found, "the new device", on=nobody, otherwise=otherwise)
     elif told:
@@ -85,8 +91,8 @@ def owner(seen: New[Neighbour | Interfaces], _way: NewClaims[Route]) -> Iterator
     """Does one machine only answer for the new device's address?
 
     Why: With two machines on one address, jobs go to either of them by chance, and connections break in the middle.
-    Do: Find the second machine by its hardware address (on plates, or in the switch's table), and give it another
-    address or unplug it. Ask the network's owner, if one of the two is a router that answers for others.
+    Do: Find the second machine by its hardware address (on plates, or in the switch's table).
+    Ask the network's owner whose it is, and leave it alone until you know: it may be a router that answers for others.
     Unseen: Run this again with administrator's rights.
     Takes: about 15 minutes
     Source: RFC 5227 s1, s1.1 (address conflict). That proxies, standby pairs and bridges answer for others: common
@@ -113,7 +119,7 @@ def owner(seen: New[Neighbour | Interfaces], _way: NewClaims[Route]) -> Iterator
     gate=Gate.SURVEY,
     until=Gate.SWAP,
     weight=Weight.CARE,
-    after=("address.held",),
+    after=("address.held", "planned.holder/moved"),
 )
 def old_owner(seen: Old[Neighbour], _way: OldClaims[Route]) -> Iterator[Ruling]:
     """Does one machine only answer for the old device's address?
@@ -162,14 +168,13 @@ def mac_agrees(seen: New[Neighbour | Interfaces | HardwareAddress], _way: NewCla
 
 
 @rule("whether this computer sends to the machine that answers", weight=Weight.CARE)
-def remembered(_own: Here[OwnInterfaces], seen: New[Neighbour], _way: NewClaims[Route]) -> Iterator[Ruling]:
+def remembered(_own: Here[OwnInterfaces], seen: New[Neighbour], ways: NewClaims[Route]) -> Iterator[Ruling]:
     """Does this computer remember the hardware address that now answers for the new device's address?
 
     Why: After a swap at one address, neighbours send to the old device until they have forgotten it: nothing comes
     back, as if the new one were dead.
-    Do: Run this again: asking has renewed what this computer remembers. Others on the site forget within minutes, or at
-    once when the device is switched off and on and announces itself.
-    Caution: Never switch a device off while it fills its ink system or writes firmware.
+    Do: Run this again: this computer should have learnt the new one by now. If the same comes again, delete what it
+    remembers for that address, as its administrator.
     Takes: about 5 minutes
     Source: RFC 1122 s2.3.2.1 (ARP cache validation); RFC 5227 s2.3 (an announcement renews it).
     """
@@ -182,4 +187,17 @@ def remembered(_own: Here[OwnInterfaces], seen: New[Neighbour], _way: NewClaims[
             yield met(f"This computer sends what is for {address} to who answers there", mac, on=(known, answered))
         else:
             title = f"This computer still sent what is for {address} to another machine"
-            yield unmet(title, f"{mac} remembered", f"{answered.fact.macs[0]}, which answers", on=(known, answered))
+            do = _forget(address, ways.every[0].fact.interface) if known.fact.state == _FIXED else ""
+            wanted = f"{answered.fact.macs[0]}, which answers"
+            yield unmet(title, f"{mac} remembered", wanted, do, on=(known, answered))
+
+
+_FIXED = "permanent"
+"""A neighbour table's entry that somebody set by hand: no asking ever renews it (Linux, ip-neighbour(8))."""
+
+
+def _forget(address: str, interface: str) -> str:
+    return (
+        "Delete the fixed entry for this address on this computer, as its administrator (Linux: ip neigh del"
+        f" {address} dev {interface}; Windows and macOS: arp -d {address}). Run this again."
+    )

@@ -170,7 +170,7 @@ def woke(services: New[Service], _ways: NewClaims[Route]) -> Iterator[Ruling]:
     if len(late) == len(opened) == 1:
         title = "The new device answered only when it was asked again: it was asleep, or a packet was lost"
     elif len(late) == len(opened):
-        title = "The new device answered only when it was asked again, and then at once: it was asleep"
+        title = "The new device answered only when it was asked again, and then at once, as one that was asleep"
     else:
         title = f"Packets get lost on the way: {len(late)} of {len(opened)} services answered only the second time"
     yield unmet(title, join(map(_first, late)), "an answer to the first packet", on=tuple(late))

@@ -32,6 +32,7 @@ from netcheck.standard import SubnetDemand
 from netcheck.verdict import Weight
 from netcheck.words import join
 
+MOVED_EARLY = "moved"
 _AS_ADMINISTRATOR = "Run this again with administrator's rights, from the subnet of the planned address."
 Own = Interfaces | HardwareAddress
 """What a device, or its plate, says of its hardware addresses. Who answers at its address may be another machine."""
@@ -110,8 +111,8 @@ def holder(
     """Is the address that the new device is to have free, or held by exactly whom it should be?
 
     Why: A third machine on it makes two devices on one address as soon as the new one has moved there.
-    Do: Find the machine by its hardware address (on plates, or in the switch's table), and give it another address.
-    Ask the network's owner whom the address belongs to.
+    Do: Ask the network's owner whom the address belongs to, and for another one if it is taken. Correct final in the
+    Move then. Leave the other machine alone: it may be right where it is.
     Takes: about 15 minutes
     Source: RFC 5227 s1, s2.1.1 (an owner answers a probe).
     """
@@ -123,7 +124,7 @@ def holder(
             return met(f"Nobody has the planned address {want.address}", on=tuple(seen))
         title = f"Not seen who has the planned address {want.address}"
         return unproven(title, do=_AS_ADMINISTRATOR, weight=Weight.NOTE, on=tuple(seen))
-    olds, news = macs_of(old), macs_of(new)
+    olds, news = macs_of(old), macs_of(new) | ({want.mac} if want.mac else set())
     found = join(sorted(macs))
     if macs <= olds and want.policy != MOVED:
         return met(f"The old device has the planned address {want.address}", found, on=tuple(seen))
@@ -133,6 +134,10 @@ def holder(
         title = f"Somebody has the planned address {want.address}; not seen whether that is the old device"
         do = "Let the old device tell its hardware address (SNMP), or read it from its plate."
         return unproven(title, found, "the old device", do, weight=Weight.NOTE, on=tuple(seen))
+    if macs <= olds | news and want.policy == KEEP:
+        title = f"The new device already has {want.address}, while the old one is on it"
+        do = "Give the new device back its first address, or pull its network cable, until the old one is unplugged."
+        return unmet(title, found, "the old device alone", do, item=MOVED_EARLY, on=tuple(seen))
     if macs <= olds:
         title = f"The old device ({found}) has the planned address {want.address}, which the Move calls a new one"
         do = 'Correct the Move: address = "keep" in [move], or another final in [new].'
@@ -222,5 +227,8 @@ def caches(
     """
     held = [each for each in told.every if macs_of(old) & set(each.fact.macs) and each.fact.address == want.address]
     if want.policy == KEEP and held:
-        title = f"Others remember {join(held[0].fact.macs)} for {want.address} for a while after the swap"
-        yield unmet(title, join(held[0].fact.macs), "the new device's", on=tuple(held[:1]))
+        macs = join(sorted(macs_of(old) & set(held[0].fact.macs)))
+        title = (
+            f"After the swap others may go on sending to the old device ({macs}) for some minutes, a router for hours"
+        )
+        yield unmet(title, macs, "the new device's", on=tuple(held[:1]))

@@ -26,6 +26,8 @@ def name(lookup: New[NameLookup]) -> Ruling:
     Why: A name that leads nowhere stops the queue as surely as a device that is off.
     Do: Correct the name in the Move, or write the address there.
     Ask whoever runs the site's name server to add the name, if the queue needs it.
+    Unseen: Write the device's address, from its panel, as host in the Move, and run this again.
+    Ask whoever runs the site's name server why it does not answer.
     Source: RFC 1123 s2.1, s6.1.
     """
     host = lookup.fact.name
@@ -127,8 +129,17 @@ def _open(sighting: Sighting[Service], *, prints: bool) -> Ruling:
     title = {"refused": f"{about} is refused", "silent": f"{about} did not answer"}.get(
         it.state, f"{about} cannot be reached"
     )
-    otherwise = _OR_ELSE.get(it.state, "")
-    return unmet(title, say(it), "open", item=it.service, on=(sighting,), otherwise=otherwise)
+    otherwise, do = _OR_ELSE.get(it.state, ""), _opened(it)
+    return unmet(title, say(it), "open", do, item=it.service, on=(sighting,), otherwise=otherwise)
+
+
+def _opened(it: Service) -> str:
+    """Where somebody said no on the way, the device's own settings are not the first thing to look at."""
+    ask = f"Ask the network's owner to let TCP port {it.port} ({it.service}) through to the new device"
+    if it.state == "unreachable":
+        return f"Try from another computer. {ask}, if it is the same there: a router or a firewall forbids it."
+    on = f"Switch {it.service} on in the device's network settings"
+    return f"{on}. {ask}, if it is on there: a firewall on the way then blocks it."
 
 
 @rule("services that must be closed", weight=Weight.CARE, after=("services.reach",), unseen=("services.reach",))
@@ -191,7 +202,8 @@ def ipp(service: New[IppService]) -> Ruling:
     Why: Formats, media, state and firmware are told by IPP; an open port alone tells nothing of them.
     Do: Switch IPP on in the device's network settings.
     Unseen: Look at the device's panel: it may still be starting, or hang; switch it off and on again if it does. If IPP
-    is off in its network settings, switch it on.
+    is off in its network settings, switch it on. If its panel says ready, large answers may get lost on the way: try
+    from the device's own jack.
     Denied: The device wants a name and a password, or an encrypted connection: allow reading without.
     Ask the network's owner, if reading must stay closed.
     Caution: Never switch a device off while it fills its ink system or writes firmware.

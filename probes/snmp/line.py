@@ -162,7 +162,9 @@ def _same(one: str, other: str) -> bool:
 
 
 def _refused(port: int) -> Failure:
-    return Failure(Outcome.REFUSED, f"ICMP says that nobody listens on udp/{port}: no SNMP agent there")
+    """Who said it is not known: a firewall answers in a device's name, and so does a second machine on its address."""
+    told = f"ICMP says that nobody listens on udp/{port}: SNMP is off, or a firewall or another machine said it"
+    return Failure(Outcome.REFUSED, told)
 
 
 def _unreachable(error: OSError) -> Failure:

@@ -69,7 +69,13 @@ CAUSES: Final = (
         "the new device moved to the old one's address too early",
         moved_too_early,
         (two("new", OLD.address), two("old", OLD.address)),
-        Reading(("link.neighbour|link.old-owner",), also=("link.old-owner", "planned.*"), words=(OLD.address, NEW.mac)),
+        Reading(
+            ("planned.holder/moved",),
+            also=("planned.caches",),
+            below=("link.neighbour", "link.old-owner"),
+            words=(f"already has {OLD.address}", "first address"),
+            unsaid=("whom the address belongs",),
+        ),
         Reading(("link.neighbour",)),
     ),
     Cause(

@@ -121,13 +121,13 @@ DEVICE_AWAY: Final = (
         "clients are kept apart",
         isolated,
         (BY_ARP, Shown("workstation", f"ping -c1 -W1 {JACKS['gateway'].address}", "1 received")),
-        *simply("link.neighbour", words=("kept apart",), also=("services.old-reach",)),
+        *simply("link.neighbour", words=("kept apart",), also=("services.old-reach",), unsaid=("has the address",)),
     ),
     Cause(
         "the jack lets no strange hardware address in",
         guarded,
         (BY_ARP, Shown("switch", "bridge -d link show dev new", "locked on")),
-        *simply("link.neighbour", words=("guarded",)),
+        *simply("link.neighbour", words=("guarded",), unsaid=("has the address",)),
     ),
 )
 WHO_IS_THERE: Final = (
@@ -151,7 +151,7 @@ WHO_IS_THERE: Final = (
         "a stale entry after a swap without a word",
         swapped_silently,
         (Shown("workstation", f"ip neigh show {NEW.address}", f"{OLD.mac} PERMANENT"),),
-        Reading(("link.remembered",), words=(OLD.mac, NEW.mac)),
+        Reading(("link.remembered",), words=(OLD.mac, NEW.mac, "ip neigh del")),
         Reading(("link.mac-agrees|link.remembered|services.reach",), words=(OLD.mac,)),
     ),
 )

@@ -116,13 +116,13 @@ PORTS: Final = (
         "a firewall resets the raw port",
         filtered(f"tcp dport {RAW} counter reject with tcp reset"),
         (REFUSED, Shown("new", "nft list ruleset", "counter packets [1-9]")),
-        *simply(RAW_ROOT, words=("refused", "Switch the service on", "firewall")),
+        *simply(RAW_ROOT, words=("refused", "Switch raw on", "firewall")),
     ),
     Cause(
         "the raw service is off",
         raw_off,
         (REFUSED, Shown("new", "ss -tln", ":631")),
-        *simply(RAW_ROOT, words=("refused", "Switch the service on")),
+        *simply(RAW_ROOT, words=("refused", "Switch raw on")),
     ),
     Cause(
         "SNMP is blocked, and the Standard wants it",
