@@ -106,7 +106,8 @@ def find(**options: Any) -> int:
 
 
 @main.command()
-@click.argument("case", type=_FILE, metavar="CASE.json")
+@click.argument("case", type=_FILE, required=False, metavar="CASE.json")
+@click.option("--spoken", is_flag=True, help="Type in what was read over the phone; with a file, held against it.")
 @_standard
 @_gate("as it was judged")
 @click.option("--with", "others", type=_FILE, multiple=True, metavar="CASE.json", help="Join a saved case.")
@@ -121,7 +122,8 @@ def judge(**options: Any) -> int:
 @main.command()
 @click.argument("finding", required=False, metavar="[FINDING]")
 def explain(finding: str | None) -> int:
-    """What a finding means, why it matters, what to do, and which source says so. Without one: all of them."""
+    """What a finding means (its id, or the number that was read out), why it matters, what to do, and which source says
+    so. Without one: all of them."""
     from netcheck.commands.explain import run_explain
 
     return run_explain(finding)

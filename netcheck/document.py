@@ -18,7 +18,7 @@ from netcheck.gates import Gate
 from netcheck.spoken import code_of
 from netcheck.standard import Standard
 from netcheck.tables import read_bounded
-from netcheck.verdict import Verdict
+from netcheck.verdict import Verdict, standings
 
 MAX_CASE_BYTES = 16 << 20
 MAX_DEPTH = 64
@@ -37,12 +37,16 @@ class Seal(msgspec.Struct, frozen=True):
 
 
 class Document(msgspec.Struct, frozen=True):
-    """A document as it is saved. ``evidence`` are the six evidence keys as plain values, never re-interpreted."""
+    """A document as it is saved. ``evidence`` are the six evidence keys as plain values, never re-interpreted; ``code``
+    and ``whole`` are those of the file that it was read from, "" where there is none. ``verdict`` of a file is what its
+    maker's rules came to: it says what somebody was told, and no judging looks at it."""
 
     evidence: dict[str, Any]
     gate: Gate | None = None
     standard: Standard | None = None
     verdict: Verdict | None = None
+    code: str = ""
+    whole: str = ""
 
     def plain(self) -> dict[str, Any]:
         """All keys, in the order in which a person would like to read them, seal last."""
@@ -55,8 +59,13 @@ class Document(msgspec.Struct, frozen=True):
         return {**body, "seal": msgspec.to_builtins(sealed(body))}
 
     def encode(self) -> bytes:
-        """The file: indented JSON, one line feed at the end."""
-        return msgspec.json.format(msgspec.json.encode(self.plain()), indent=1) + b"\n"
+        """The file."""
+        return encoded(self.plain())
+
+
+def encoded(plain: dict[str, Any]) -> bytes:
+    """A document as a file: indented JSON, one line feed at the end."""
+    return msgspec.json.format(msgspec.json.encode(plain), indent=1) + b"\n"
 
 
 def canonical(value: Any) -> bytes:
@@ -109,7 +118,7 @@ def load_document(path: Path) -> tuple[Case, Document]:
         later = isinstance(schema, str) and schema.startswith("netcheck/case/")
         found = f"{schema!r}, made by a later netcheck" if later else f"schema {schema!r}"
         raise InputError(Complaint(str(path), "schema", found, f"{SCHEMA!r}" + (": update netcheck" if later else "")))
-    _check_seal(path, plain)
+    seal = _check_seal(path, plain)
     try:
         case = msgspec.convert({key: plain.get(key) for key in EVIDENCE_KEYS}, Case)
         for item in case.observations:
@@ -119,10 +128,27 @@ def load_document(path: Path) -> tuple[Case, Document]:
             {key: plain[key] for key in EVIDENCE_KEYS},
             msgspec.convert(plain.get("gate"), Gate | None),
             msgspec.convert(plain.get("standard"), Standard | None),
+            _stored_verdict(plain),
+            code=seal.code or "",
+            whole=seal.whole,
         )
     except msgspec.ValidationError as error:
         raise InputError(Complaint(str(path), "", str(error), f"a case of {SCHEMA}")) from error
     return case, document
+
+
+def _stored_verdict(plain: dict[str, Any]) -> Verdict | None:
+    """The verdict that a file holds; None where it holds none, or one that cannot be read: what a later netcheck said
+    is no reason to refuse the evidence. Findings that share a key, lean on one that is not there, or lead from one to
+    the next without an end count as unreadable."""
+    try:
+        gate, verdict = msgspec.convert((plain.get("gate"), plain.get("verdict")), tuple[Gate, Verdict])
+        if len({each.key for each in verdict.findings}) < len(verdict.findings):
+            return None
+        standings(verdict.findings, gate)  # fails for what cannot be arranged
+    except (msgspec.ValidationError, KeyError, RecursionError):
+        return None
+    return verdict
 
 
 def _parsed(path: Path, raw: bytes) -> dict[str, Any]:
@@ -136,7 +162,8 @@ def _parsed(path: Path, raw: bytes) -> dict[str, Any]:
     return plain
 
 
-def _check_seal(path: Path, plain: dict[str, Any]) -> None:
+def _check_seal(path: Path, plain: dict[str, Any]) -> Seal:
+    """The seal that fits, with a code, also where the file is from before there was one."""
     body = {key: value for key, value in plain.items() if key != "seal"}
     missing = [key for key in (*EVIDENCE_KEYS, "gate", "standard", "verdict") if key not in body]
     if missing:
@@ -153,3 +180,4 @@ def _check_seal(path: Path, plain: dict[str, Any]) -> None:
     if "code" not in stored or stored["code"] not in (None, seal.code):
         found = "a code that differs from its seal: the file was changed or damaged after it was saved"
         raise InputError(Complaint(str(path), "seal.code", found, "the file as netcheck saved it"))
+    return seal

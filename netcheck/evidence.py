@@ -9,7 +9,7 @@ number and for firmware, sources that disagree leave the fact unproven.
 import ipaddress
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
 import msgspec
 
@@ -24,6 +24,7 @@ from netcheck.roles import Outcome, Role
 from netcheck.ruling import Beside, Claims, History, Known, Moment, Need, Rule, Sighting
 from netcheck.standard import Standard
 
+F = TypeVar("F", bound=Fact)
 PERSON = "person"
 _MUST_AGREE = (Serial, Firmware)
 _SOURCES = ("ipp", "snmp")
@@ -221,6 +222,13 @@ def _rank(item: Observation) -> tuple[bool, int, int]:
     order = _SOURCES_OF.get(item.kind, _SOURCES)
     source = order.index(item.probe) if item.probe in order else len(order)
     return item.probe == PERSON, source, -item.at_ms
+
+
+def facts_of(case: Case, role: Role, kind: type[F]) -> list[F]:
+    """All facts of one kind about one role: measured before told, and of each the newest first."""
+    seen = [item for item in case.observations if item.role is role and item.kind == kind.kind]
+    seen.sort(key=lambda item: (item.probe == PERSON, -item.at_ms))
+    return [msgspec.convert(item.value, kind) for item in seen]
 
 
 def same_text(one: str, other: str) -> bool:

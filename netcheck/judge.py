@@ -26,7 +26,7 @@ from netcheck.roles import Role
 from netcheck.ruling import RULES, Beside, Rule, Ruling, Sighting
 from netcheck.standard import Standard
 from netcheck.verdict import STANDARDS_STEP, Evidence, Finding, Holds, State, Step, Verdict, Weight, standings
-from netcheck.words import is_asked, join, say, sentences
+from netcheck.words import is_asked, is_asked_first, join, say, sentences
 
 _SHOWN_BY = {"measured": "a measurement", "photo": "a photo", "word": "your word"}
 Provides = Mapping[str, frozenset[str]]
@@ -193,7 +193,7 @@ def _steps(counted: list[Finding], standard: Standard, gate: Gate, state: State)
             known = remedies.setdefault(sentence, Step(sentence, finding.title, ""))
             if caution not in known.caution and not is_asked(sentence):
                 remedies[sentence] = msgspec.structs.replace(known, caution=join([known.caution, caution], " "))
-    yield from sorted(remedies.values(), key=lambda step: not is_asked(step.do))
+    yield from sorted(remedies.values(), key=lambda step: not is_asked_first(step.do))
     if state in {State.READY, State.READY_WITH_CARE}:
         for step in standard.worksheet:
             if step.gate is gate:

@@ -23,6 +23,11 @@ def is_asked(step: str) -> bool:
     return step.startswith("Ask ")
 
 
+def is_asked_first(step: str) -> bool:
+    """Is it one that need not wait for what we find out before?"""
+    return is_asked(step) and ", if " not in step
+
+
 def say(fact: Fact) -> str:
     """A fact in a few words, as evidence shows it; "" for a table, whose words are its finding's."""
     if isinstance(fact, Service):

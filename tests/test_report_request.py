@@ -12,10 +12,10 @@ from netcheck.gates import Gate
 from netcheck.judge import judge
 from netcheck.move import DeviceRef, Move, Ports
 from netcheck.report.page import unpainted
-from netcheck.report.request import GAP, render_request
+from netcheck.report.request import GAP, _wish, render_request
 from netcheck.roles import Role
 from netcheck.standard import ServicesRequired, Standard, SubnetDemand
-from netcheck.words import is_asked
+from netcheck.words import is_asked_first
 from tests.conftest import LS_2041, make_case
 from tests.test_rules_link import ADDRESS, NEW_MAC, OLD_MAC, SITE, Seen, arp, here, port, way
 from tests.test_rules_planned import KEPT, OLD_ADDRESS, STRANGER, address_row, at_planned, known
@@ -165,7 +165,7 @@ def test_a_prefix_is_that_of_the_addresss_own_subnet(final: str) -> None:
 def test_what_a_finding_asks_of_others_is_in_it() -> None:
     facts = way(), here(), at_planned(STRANGER), known(Role.OLD, OLD_MAC), port("open")
     case = make_case(facts, KEPT)
-    asked = [step for step in judge(case, SITE, Gate.SWAP, {}).steps if is_asked(step.do)]
+    asked = [step for step in judge(case, SITE, Gate.SWAP, {}).steps if is_asked_first(step.do)]
     assert any("whom the address belongs to" in step.do for step in asked)
     found = [each for each in points(request(*facts)) if each.startswith("Found: ")]
     assert len(found) == len(asked)
@@ -200,3 +200,25 @@ def test_no_secret(monkeypatch: pytest.MonkeyPatch) -> None:
     page = request(*macs(), move=msgspec.structs.replace(knowing(KEPT), snmp_profile="site-profile"))
     assert "harrow-secret" not in page
     assert "site-profile" not in page
+
+
+def test_nobody_is_asked_to_prepare_an_address_that_is_somebody_elses() -> None:
+    """RFC 5227 s1: reserving it would make two machines on one address."""
+    page = request(way(), here(), at_planned(STRANGER), known(Role.OLD, OLD_MAC), port("open"))
+    wishes = points(page)
+    assert not [each for each in wishes if OLD_ADDRESS in each and not each.startswith("Found: ")]
+    assert any(each.startswith("Found: ") and OLD_ADDRESS in each for each in wishes)
+    assert f"address {GAP}" in one_line(page)
+
+
+@pytest.mark.parametrize(
+    ("asked", "wish"),
+    [
+        ("Ask the network's owner to clear the table.", "clear the table."),
+        ("Ask the network's owner for an address in the subnet.", "give us an address in the subnet."),
+        ("Ask the network's owner whose it is.", "tell us whose it is."),
+        ("Ask whoever runs the site's name server to add it.", "ask whoever runs the site's name server to add it."),
+    ],
+)
+def test_a_wish_is_one_that_its_reader_can_act_on(asked: str, wish: str) -> None:
+    assert _wish(asked) == wish

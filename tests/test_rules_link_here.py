@@ -207,5 +207,5 @@ def test_the_rules_are_asked_of_a_device_by_itself() -> None:
 
 
 def test_these_rules_are_there() -> None:
-    names = "up self-assigned here way router route neighbour owner old-owner mac-agrees remembered name-back"
+    names = "up self-assigned here way router route neighbour owner old-owner mac-agrees remembered name-back intended"
     assert {f"link.{name}" for name in names.split()} == {name for name in RULES if name.startswith("link.")}

@@ -77,7 +77,7 @@ def test_what_never_got_there_was_not_kept_waiting_by_a_job() -> None:
 
 
 @pytest.mark.parametrize(
-    ("state", "says"), [("refused", "firewall"), ("silent", "drops"), ("unreachable", "another computer")]
+    ("state", "says"), [("refused", "firewall"), ("silent", "drops"), ("unreachable", "every computer")]
 )
 def test_the_second_cause_has_a_way_to_tell(state: str, says: str) -> None:
     finding = required(tcp("ipp", "open"), tcp("raw", state))["raw"]

@@ -21,7 +21,7 @@ from netcheck.roles import Outcome, Role
 from netcheck.ruling import RULES, Rule
 from netcheck.standard import Standard, WorksheetStep
 from netcheck.verdict import STANDARDS_STEP, Holds, State, Step, Verdict
-from netcheck.words import is_asked, sentences
+from netcheck.words import is_asked, is_asked_first, sentences
 from tests.conftest import LS_2041, attempt, make_case
 from tests.test_judge import ALONE, HEALTHY
 from tests.test_rules_link import NEW_MAC, OLD_MAC, SITE, Seen, arp, here, judged, port, way
@@ -144,10 +144,17 @@ def test_somebody_is_named_in_what_is_asked() -> None:
 def test_what_others_do_comes_first_and_each_sentence_once() -> None:
     steps = [step.do for step in crowded().steps]
     assert len(steps) == len(set(steps))
-    first = [is_asked(each) for each in steps]
+    first = [is_asked_first(each) for each in steps]
     assert any(first)
     assert not all(first)
     assert first == sorted(first, reverse=True)
+
+
+def test_what_hangs_on_a_look_of_our_own_is_not_asked_first() -> None:
+    """Nobody opens a firewall for a service that is off: whoever is there looks first, and asks then."""
+    hanging = [step for step in crowded().steps if is_asked(step.do) and ", if " in step.do]
+    assert hanging
+    assert not any(is_asked_first(step.do) for step in hanging)
 
 
 def test_within_both_parts_the_order_is_the_findings() -> None:
@@ -155,7 +162,7 @@ def test_within_both_parts_the_order_is_the_findings() -> None:
     roots = [finding for finding in verdict.findings if finding.state is not Holds.MET and not finding.causes]
     places = {finding.title: number for number, finding in reversed(list(enumerate(roots)))}
     for part in (True, False):
-        order = [places[step.why] for step in verdict.steps if is_asked(step.do) is part]
+        order = [places[step.why] for step in verdict.steps if is_asked_first(step.do) is part]
         assert order == sorted(order)
 
 
@@ -232,7 +239,8 @@ def test_the_page_lists_what_to_ask_for_before_the_rest_where_there_is_more_than
     verdict = crowded()
     page = render(make_case([], KEPT), verdict, Gate.SWAP)
     assert page.count("Ask first") == 1
-    asked = [step.do for step in verdict.steps if is_asked(step.do)]
+    asked = [step.do for step in verdict.steps if is_asked_first(step.do)]
+    assert asked
     listed = " ".join(page.partition("Ask first")[2].split())
     assert all(each in listed for each in asked)
     one = msgspec.structs.replace(verdict, steps=(Step("Switch it on.", "off", ""),))

@@ -5,6 +5,7 @@ import difflib
 from netcheck import rules as _rules  # noqa: F401 - importing it fills RULES
 from netcheck.cli import emit
 from netcheck.errors import Complaint, InputError
+from netcheck.numbers import IDS, NUMBERS
 from netcheck.report.page import Page, unpainted
 from netcheck.ruling import RULES, Rule
 
@@ -23,16 +24,19 @@ def run_explain(finding: str | None) -> int:
 
 def _named(finding: str) -> Rule:
     identity = finding.partition("@")[0].strip().casefold()
+    if identity.isascii() and identity.isdecimal():
+        identity = IDS.get(int(identity[:9]), identity)
     if identity not in RULES:
         close = difflib.get_close_matches(identity, RULES, n=3, cutoff=0.4)
-        wanted = f"a finding's id, as {' or '.join(close)}" if close else "a finding's id; without one, all are listed"
+        any_of = "a finding's id or number; without one, all are listed"
+        wanted = f"a finding's id, as {' or '.join(close)}" if close else any_of
         raise InputError(Complaint("command line", "FINDING", repr(finding), wanted))
     return RULES[identity]
 
 
 def _one(page: Page, rule: Rule) -> None:
     it = rule.explanation
-    page.text(rule.id)
+    page.text(f"{rule.id} ({NUMBERS[rule.id]})")
     page.text(it.asks)
     until = f" and until {rule.until}" if rule.until else ""
     for label, text in (

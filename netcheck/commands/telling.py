@@ -12,19 +12,22 @@ import click
 
 from netcheck.case import Case
 from netcheck.cli import INTERRUPTED, emit
-from netcheck.document import Document, evidence_of, load_document
+from netcheck.document import Document, encoded, evidence_of, load_document
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
 from netcheck.judge import judge
 from netcheck.probing import installed
-from netcheck.report.page import Paint, Tone, unpainted
+from netcheck.report.page import About, Paint, Tone, unpainted
 from netcheck.report.since import render_since
 from netcheck.report.text import render
 from netcheck.standard import Standard
 from netcheck.verdict import State, Verdict
 
 EXIT = {State.READY: 0, State.READY_WITH_CARE: 0, State.NOT_READY: 1, State.CANNOT_TELL: 3}
-Render = Callable[[Case, Verdict, Gate, Paint, str, str], str]
+Render = Callable[[Case, Verdict, Gate, Paint, About], str]
+
+Changed = Callable[[Verdict, Paint], str]
+"""What is said under the page of a saved case: what changed since it was judged, and why."""
 
 _STYLES: dict[Tone, dict[str, Any]] = {
     Tone.PLAIN: {},
@@ -52,28 +55,35 @@ def tell(
     no_color: bool,
     interrupted: bool = False,
     evidence: dict[str, Any] | None = None,
+    code: str = "",
     page: Render = render,
     compares: bool = True,
+    changed: Changed | None = None,
 ) -> tuple[Verdict, int]:
-    """Judge, save, print. ``evidence`` is given where it was read from a file and must be saved as it was. A page that
-    ``compares`` ends with what changed since the run whose file this one replaces."""
+    """Judge, save, print. ``evidence`` is given where it was read from a file and must be saved as it was; ``code`` is
+    that file's. A page that ``compares`` ends with what changed since the run whose file this one replaces, one that
+    has ``changed`` with that."""
     plain = evidence if evidence is not None else evidence_of(case)
     last = last_run(save, case) if compares and evidence is None and not as_json else None
     if save:
         # The evidence is on the disk before anything interprets it: a fault of ours must not lose what was gathered.
         write_whole(save, Document(plain, gate, standard).encode())
     verdict = judge(case, standard, gate, provides())
-    paint = unpainted if _no_color(no_color=no_color) else _painted
-    document = Document(plain, gate, standard, verdict)
-    if save:
-        write_whole(save, document.encode())
-    if as_json:
-        emit(document.encode().decode())
-    else:
+    paint = paint_for(no_color=no_color)
+    if save or as_json:
+        whole = Document(plain, gate, standard, verdict).plain()
+        if save:
+            write_whole(save, encoded(whole))
+            code = whole["seal"]["code"]
+        if as_json:
+            emit(encoded(whole).decode())
+    if not as_json:
         as_of = f"as seen {datetime.fromtimestamp(case.made_at // 1000, UTC):%Y-%m-%d %H:%M} UTC" if evidence else ""
-        text = page(case, verdict, gate, paint, standard.name, as_of)
+        text = page(case, verdict, gate, paint, About(standard.name, as_of, code))
         if last:
             text += render_since(judge(last, standard, gate, provides()), last.made_at, verdict, gate, paint)
+        if changed:
+            text += changed(verdict, paint)
         emit(text.partition("\n")[0] + "\n" if quiet else text)
     return verdict, INTERRUPTED if interrupted else EXIT[verdict.state]
 
@@ -95,8 +105,9 @@ def _speaks_of(case: Case) -> tuple[str, ...]:
     return (case.move.job, *(ref.host if ref else "" for ref in refs))
 
 
-def _no_color(*, no_color: bool) -> bool:
-    return no_color or bool(os.environ.get("NO_COLOR")) or not sys.stdout.isatty()
+def paint_for(*, no_color: bool) -> Paint:
+    """Colour on a terminal only, and only where nobody forbids it."""
+    return unpainted if no_color or os.environ.get("NO_COLOR") or not sys.stdout.isatty() else _painted
 
 
 def _painted(text: str, tone: Tone) -> str:

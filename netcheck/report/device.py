@@ -20,7 +20,7 @@ from netcheck.report.device_services import services
 from netcheck.report.device_state import state
 from netcheck.report.device_supplies import supplies
 from netcheck.report.device_unread import remarks, unread
-from netcheck.report.page import Page, Paint, Tone, unpainted
+from netcheck.report.page import NOTHING_ABOUT, About, Page, Paint, Tone, unpainted
 from netcheck.report.safe import terminal
 from netcheck.report.text import fine
 from netcheck.verdict import Finding, Standing, State, Verdict, standings
@@ -48,14 +48,12 @@ def render_device(
     verdict: Verdict,
     gate: Gate,
     paint: Paint = unpainted,
-    standard: str = "",
-    as_of: str = "",
+    about: About = NOTHING_ABOUT,
     *,
     raw: bool = False,
 ) -> str:
-    """The page. ``standard`` and ``as_of`` are for the page of a move, and not needed here; ``raw`` adds the objects
-    behind it."""
-    del standard, as_of
+    """The page. ``about`` is for the page of a move, and not needed here; ``raw`` adds the objects behind it."""
+    del about
     page = Page(paint)
     page.answer(*_ANSWERS[verdict.state])
     page.gap()

@@ -4,6 +4,8 @@ import textwrap
 from collections.abc import Callable
 from enum import StrEnum
 
+import msgspec
+
 from netcheck.report.safe import terminal
 
 WIDTH = 80
@@ -22,6 +24,18 @@ class Tone(StrEnum):
 
 
 Paint = Callable[[str, Tone], str]
+
+
+class About(msgspec.Struct, frozen=True):
+    """What a page tells of its answer: the Standard's name, when it was seen where that is not now, and the code of the
+    file that holds it, "" where there is none."""
+
+    standard: str = ""
+    as_of: str = ""
+    code: str = ""
+
+
+NOTHING_ABOUT = About()
 
 
 def unpainted(text: str, tone: Tone) -> str:  # noqa: ARG001 - the same shape as a painter that does

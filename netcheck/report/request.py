@@ -7,18 +7,19 @@ where they do not.
 import ipaddress
 
 from netcheck.case import Case
+from netcheck.evidence import facts_of
 from netcheck.facts.identity import Model
 from netcheck.facts.link import Neighbour
 from netcheck.facts.network import Addresses, HardwareAddress, Interfaces
 from netcheck.gates import Gate
 from netcheck.move import KEEP, USB, DeviceRef
 from netcheck.place import DEFAULT_PORTS, is_address
-from netcheck.report.page import Page, Paint
-from netcheck.report.summary import facts_of
+from netcheck.report.page import NOTHING_ABOUT, About, Page, Paint
 from netcheck.roles import Role
+from netcheck.rules.planned import MOVED_EARLY
 from netcheck.standard import Standard
-from netcheck.verdict import Verdict
-from netcheck.words import is_asked, join
+from netcheck.verdict import Holds, Verdict
+from netcheck.words import is_asked_first, join
 
 GAP = "________"
 _HANG = 15
@@ -26,10 +27,10 @@ _GUARDED = "Move the new device to its jack only after that: a strange hardware 
 
 
 def render_request(
-    demanded: Standard, case: Case, verdict: Verdict, gate: Gate, paint: Paint, standard: str = "", as_of: str = ""
+    demanded: Standard, case: Case, verdict: Verdict, gate: Gate, paint: Paint, about: About = NOTHING_ABOUT
 ) -> str:
     """The request, as plain text."""
-    del gate, standard, as_of
+    del gate, about
     move, page = case.move, Page(paint)
     old, new = move.old or DeviceRef(""), move.new or DeviceRef("")
     if move.address == USB:
@@ -38,7 +39,7 @@ def render_request(
     page.text(join(["To the network's owner", join([move.site, move.job and f"job {move.job}"])], ": "))
     page.text(f"A printer is replaced. Please prepare what follows, by {move.when or GAP}.")
     page.gap()
-    address = new.final or (new.host if move.address != KEEP else "")
+    address = "" if _is_refused(verdict) else new.final or (new.host if move.address != KEEP else "")
     old_mac, new_mac = _mac(case, Role.OLD, old), _mac(case, Role.NEW, new)
     for label, text in (
         ("jack", new.jack or GAP),
@@ -58,10 +59,18 @@ def render_request(
     return str(page)
 
 
+def _is_refused(verdict: Verdict) -> bool:
+    """Is the planned address one that the new device cannot have? Nobody is to be asked to prepare that."""
+    refusing = {"planned.usable", "planned.taken", "planned.holder"}
+    return any(
+        each.id in refusing and each.state is Holds.UNMET and each.item != MOVED_EARLY for each in verdict.findings
+    )
+
+
 def _wishes(demanded: Standard, case: Case, verdict: Verdict, address: str, old_mac: str, new_mac: str) -> list[str]:
     move = case.move
     jack = (move.new and move.new.jack) or GAP
-    asked = [step for step in verdict.steps if is_asked(step.do)]
+    asked = [step for step in verdict.steps if is_asked_first(step.do)]
     return [
         _reservation(case, address, old_mac, new_mac),
         f"Let {new_mac} in at jack {jack}, where jacks are guarded or devices are on an allow-list; take"
@@ -74,9 +83,10 @@ def _wishes(demanded: Standard, case: Case, verdict: Verdict, address: str, old_
 def _wish(asked: str) -> str:
     """What the owner is asked for, said to the owner; what somebody else is asked for, to be passed on."""
     owner = "Ask the network's owner "
-    if asked.startswith(owner):
-        return f"see to it: {asked.removeprefix(owner).removeprefix('to ').removeprefix('for ')}"
-    return f"ask {asked.removeprefix('Ask ')}"
+    if not asked.startswith(owner):
+        return f"ask {asked.removeprefix('Ask ')}"
+    how, _, what = asked.removeprefix(owner).partition(" ")
+    return {"to": what, "for": f"give us {what}"}.get(how, f"tell us {how} {what}")
 
 
 def _reservation(case: Case, address: str, old_mac: str, new_mac: str) -> str:

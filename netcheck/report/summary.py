@@ -1,13 +1,9 @@
 """A device in one line."""
 
 import ipaddress
-from typing import TypeVar
-
-import msgspec
 
 from netcheck.case import Case
-from netcheck.evidence import PERSON
-from netcheck.facts import Fact
+from netcheck.evidence import facts_of
 from netcheck.facts.identity import Firmware, Model, Serial
 from netcheck.facts.network import Addresses
 from netcheck.gates import Gate
@@ -15,15 +11,7 @@ from netcheck.move import asked_host
 from netcheck.roles import Role
 from netcheck.words import join
 
-F = TypeVar("F", bound=Fact)
 _TAIL = 4
-
-
-def facts_of(case: Case, role: Role, kind: type[F]) -> list[F]:
-    """All facts of one kind about one role: measured before told, and of each the newest first."""
-    seen = [item for item in case.observations if item.role is role and item.kind == kind.kind]
-    seen.sort(key=lambda item: (item.probe == PERSON, -item.at_ms))
-    return [msgspec.convert(item.value, kind) for item in seen]
 
 
 def _is_local(address: str) -> bool:

@@ -5,15 +5,16 @@ from collections.abc import Iterable
 from typing import assert_never
 
 from netcheck.case import Case
-from netcheck.evidence import PERSON
 from netcheck.gates import Gate
 from netcheck.move import KEEP
-from netcheck.report.page import Page, Paint, Tone, unpainted
+from netcheck.readout import met_by, read_out
+from netcheck.report.page import NOTHING_ABOUT, About, Page, Paint, Tone, unpainted
+from netcheck.report.readout import print_read_out
 from netcheck.report.summary import device_line
 from netcheck.roles import Role
 from netcheck.ruling import RULES
 from netcheck.verdict import STANDARDS_STEP, Finding, Holds, Standing, State, Step, Verdict, Weight, standings
-from netcheck.words import count, is_asked, join
+from netcheck.words import count, is_asked_first, join
 
 _YES = {
     Gate.SURVEY: "You may start the change.",
@@ -40,20 +41,20 @@ _KEPT_WAY_BACK = (
     "take the new printer off the network first, since both have one address; then reconnect the old one. Keep it until"
     " all prints came out."
 )
+_NO_WAY_BACK = "the old printer did not answer, so there may be none. Nothing was changed here."
+_NOT_LOOKED_AT = "the old printer could not be looked at from here. Nothing was changed here."
 _HANG = 13
 _LABELS = re.compile(r"(?:^|; )(found|wanted|or else) ")
 
 
-def render(
-    case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted, standard: str = "", as_of: str = ""
-) -> str:
-    """The whole page. ``standard`` is the Standard's name; ``as_of`` says when it was seen, where that is not now."""
+def render(case: Case, verdict: Verdict, gate: Gate, paint: Paint = unpainted, about: About = NOTHING_ABOUT) -> str:
+    """The whole page."""
     page = Page(paint)
     stands = standings(verdict.findings, gate)
     roots = [finding for finding in verdict.findings if not finding.causes]
     by_standing = {standing: [each for each in roots if stands[each.key] is standing] for standing in Standing}
     first_line(page, verdict, gate, by_standing[Standing.MISSING])
-    _site(page, case, gate, standard, as_of)
+    _site(page, case, gate, about)
     for heading, standing in (
         ("In the way", Standing.IN_THE_WAY),
         ("Missing: not seen, and needed", Standing.MISSING),
@@ -70,7 +71,7 @@ def render(
     _rest(page, verdict, by_standing)
     if way := _way_back(case, verdict, gate):
         page.labelled("Way back:", way, 0, _HANG)
-    page.labelled("To say:", spoken(case, verdict, gate, by_standing), 0, _HANG)
+    print_read_out(page, read_out(case, verdict, gate, about.code))
     return str(page)
 
 
@@ -96,12 +97,12 @@ def _own_steps(verdict: Verdict) -> list[Step]:
     return [step for step in verdict.steps if step.why.startswith(STANDARDS_STEP)]
 
 
-def _site(page: Page, case: Case, gate: Gate, standard: str, as_of: str) -> None:
+def _site(page: Page, case: Case, gate: Gate, about: About) -> None:
     move = case.move
     queue = move.queue and f"queue {move.queue.name}"
     page.text(join([move.site, move.job and f"job {move.job}", queue or "", f"gate {gate}"]), tone=Tone.FAINT)
-    by = f'by "{standard}"' if standard else "by no Standard: only what needs none was asked"
-    page.text(join([by, as_of]), tone=Tone.FAINT)
+    by = f'by "{about.standard}"' if about.standard else "by no Standard: only what needs none was asked"
+    page.text(join([by, about.as_of]), tone=Tone.FAINT)
     page.gap()
     for role in (Role.OLD, Role.NEW, Role.DEVICE):
         if role in move.roles():
@@ -124,7 +125,7 @@ def _finding(page: Page, number: int, finding: Finding, verdict: Verdict, gate: 
         ("explains", join(signs[:4], "; ") + (f"; {len(signs) - 4} more" if len(signs) > 4 else "")),
         ("do", finding.remedy),
         ("careful", explanation.caution if finding.remedy else ""),
-        ("takes", explanation.takes if finding.remedy else ""),
+        ("takes", "" if not finding.remedy or finding.remedy.startswith("Wait until") else explanation.takes),
         ("more", f"netcheck explain {finding.id}"),
     ):
         if text:
@@ -134,7 +135,7 @@ def _finding(page: Page, number: int, finding: Finding, verdict: Verdict, gate: 
 def _asked_first(page: Page, verdict: Verdict, shown: list[Finding]) -> None:
     """Where there is more than one thing to settle, what others must do for it comes first: it takes longest."""
     titles = {finding.title for finding in shown}
-    asked = [step for step in verdict.steps if is_asked(step.do) and step.why in titles]
+    asked = [step for step in verdict.steps if is_asked_first(step.do) and step.why in titles]
     if asked:
         page.head("Ask first, since waiting starts with asking")
         for number, step in enumerate(asked, 1):
@@ -159,10 +160,18 @@ def _way_back(case: Case, verdict: Verdict, gate: Gate) -> str:
     """What a person may go back to; nothing is promised that was not seen."""
     old = [each.state for each in verdict.findings if each.id == "services.old-reach"]
     if old and Holds.MET not in old:
-        return "the old printer did not answer, so there may be none. Nothing was changed here."
+        return _NOT_LOOKED_AT if _from_elsewhere(verdict) else _NO_WAY_BACK
     if gate is Gate.LEAVE and case.move.address == KEEP:
         return _KEPT_WAY_BACK
     return _WAY_BACK[gate]
+
+
+def _from_elsewhere(verdict: Verdict) -> bool:
+    """Does something else than the old printer itself explain that it did not answer?"""
+    silent = [each for each in verdict.findings if each.id in {"services.old-reach", "services.reach"}]
+    return any(each.causes for each in silent if each.id == "services.old-reach") or (
+        len(silent) > 1 and all(each.state is not Holds.MET for each in silent)
+    )
 
 
 def _rest(page: Page, verdict: Verdict, by_standing: dict[Standing, list[Finding]]) -> None:
@@ -175,13 +184,5 @@ def _rest(page: Page, verdict: Verdict, by_standing: dict[Standing, list[Finding
 
 def fine(findings: Iterable[Finding]) -> str:
     """How many requirements are met, and on whose word."""
-    met = [finding for finding in findings if finding.state is Holds.MET]
-    word = sum(all(each.probe == PERSON for each in finding.evidence) and bool(finding.evidence) for finding in met)
-    return join([f"{len(met) - word} measured", f"{word} on your word" if word else ""])
-
-
-def spoken(case: Case, verdict: Verdict, gate: Gate, by_standing: dict[Standing, list[Finding]]) -> str:
-    """The line to say over the phone."""
-    heavy = [*by_standing[Standing.IN_THE_WAY], *by_standing[Standing.MISSING]]
-    answer = f"{case.move.job or 'no job number'}, gate {gate}, {str(verdict.state).replace('-', ' ')}"
-    return join([answer, *dict.fromkeys(finding.id for finding in heavy)]) + "."
+    measured, word = met_by(findings)
+    return join([f"{measured} measured", f"{word} on your word" if word else ""])

@@ -237,7 +237,7 @@ def origin(seen: New[Addresses], want: Wanted[OriginDemand]) -> Iterator[Ruling]
     "whether old and new claim one address",
     until=Gate.SWAP,
     unseen_weight=Weight.CARE,
-    after=("identity.is-old",),
+    after=("identity.is-old", "planned.holder/moved"),
     unseen=("services.old-reach", *_UNSEEN),
 )
 def held(

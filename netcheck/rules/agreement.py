@@ -35,6 +35,7 @@ def state(ipp: New[PrinterState], snmp: New[HostPrinter]) -> Ruling:
     Why: Where one says idle and the other down, one of them is wrong, and the quiet one must not be taken for health.
     Do: Believe the worse of the two, and look at the device's panel. If the panel is quiet, switch the device off and
     on, and run this again.
+    Caution: Never switch a device off while it fills its ink system or writes firmware.
     Source: RFC 8011 s5.4.11 (printer-state); RFC 3805 s2.2.13.2 (hrDeviceStatus and hrPrinterStatus).
     """
     said, host = ipp.every[0], snmp.every[0]

@@ -111,6 +111,12 @@ def is_old(
                 " name, if it is meant to be the new device's."
             )
             yield unmet(title, found, "the new device's", do, on=(each,))
+        elif both:
+            title, do = (
+                f"The Move gives old and new one address, {both[0]}",
+                "Correct the new device's host in the Move.",
+            )
+            yield unmet(title, found, "the new device's", do, on=(each,))
         else:
             yield unmet(title, found, "the new device's", on=(each,))
 

@@ -3,19 +3,22 @@
 from collections.abc import Iterator
 
 from netcheck.facts.link import GatewayNeighbour, Neighbour, OwnInterfaces, Route
-from netcheck.facts.network import HardwareAddress, Interfaces, Service
+from netcheck.facts.network import HardwareAddress, Interfaces, Service, SnmpAgent
 from netcheck.gates import Gate
+from netcheck.move import OrderedMac
 from netcheck.rules import onlink
 from netcheck.ruling import (
     Beside,
     Here,
     HereBeside,
     New,
+    NewBeside,
     NewClaims,
     Old,
     OldBeside,
     OldClaims,
     Ruling,
+    Wanted,
     met,
     rule,
     unmet,
@@ -46,7 +49,8 @@ def neighbour(
     Why: Every machine that has an address and is switched on must answer for it, whatever its firewall forbids. Nobody
     there means: off, unplugged, on another network, or at another address.
     Do: Check, in this order: is the device switched on and awake; is its network cable in, on both ends, and its link
-    light on; is the address on its panel the one in the Move; is its jack patched to this network.
+    light on; is the address on its panel the one that does not answer; is its jack patched to this network. Ask the
+    network's owner whether its jack lets a strange hardware address in, if all of that is right.
     Unseen: Run this again with administrator's rights, or look at the link light and the address on the device's panel.
     Caution: Never switch a device off while it fills its ink system or writes firmware.
     Takes: about 5 minutes
@@ -74,8 +78,9 @@ def _nobody_because(old: Beside[Neighbour | Service], routers: Beside[GatewayNei
     """What else than off, unplugged or elsewhere it can be, by who else answers on our link."""
     if onlink.answers(old) or any(map(onlink.is_confirmed, onlink.owners(old))):
         return (
-            "its jack does not let a strange hardware address in (a guarded port), or is patched to another network:"
-            " then its link light is on, and another device works at that jack"
+            "its jack does not let a strange hardware address in (a guarded port: a device that its owner has let in"
+            " works there, a strange one does not, and a port that was shut has no link light), or is patched to"
+            " another network"
         )
     if any(map(onlink.is_confirmed, onlink.owners(routers))):
         return (
@@ -91,8 +96,9 @@ def owner(seen: New[Neighbour | Interfaces], _way: NewClaims[Route]) -> Iterator
     """Does one machine only answer for the new device's address?
 
     Why: With two machines on one address, jobs go to either of them by chance, and connections break in the middle.
-    Do: Find the second machine by its hardware address (on plates, or in the switch's table).
-    Ask the network's owner whose it is, and leave it alone until you know: it may be a router that answers for others.
+    Do: If the old printer had this address, see that it is unplugged, and run this again. Find the second machine by
+    its hardware address (on plates, or in the switch's table). Leave it alone until you know whose it is.
+    Ask the network's owner whose it is: it may be a router that answers for others.
     Unseen: Run this again with administrator's rights.
     Takes: about 15 minutes
     Source: RFC 5227 s1, s1.1 (address conflict). That proxies, standby pairs and bridges answer for others: common
@@ -107,7 +113,8 @@ def owner(seen: New[Neighbour | Interfaces], _way: NewClaims[Route]) -> Iterator
             do = "Leave one of its interfaces connected: pull its network cable, or switch its Wi-Fi off."
             yield unmet(title, join(macs), "one interface", do, weight=Weight.CARE, on=(each,))
         elif len(macs) > 1:
-            yield unmet(f"{count(len(macs), 'machine')} answer for {address}", join(macs), "one machine", on=(each,))
+            found = join(f"{mac} (the device's own)" if mac in own else mac for mac in macs)
+            yield unmet(f"{count(len(macs), 'machine')} answer for {address}", found, "one machine", on=(each,))
         elif macs and each.fact.complete:
             yield met(f"One machine answers for {address}", macs[0], on=(each,))
         elif macs:
@@ -190,6 +197,40 @@ def remembered(_own: Here[OwnInterfaces], seen: New[Neighbour], ways: NewClaims[
             do = _forget(address, ways.every[0].fact.interface) if known.fact.state == _FIXED else ""
             wanted = f"{answered.fact.macs[0]}, which answers"
             yield unmet(title, f"{mac} remembered", wanted, do, on=(known, answered))
+
+
+@rule(
+    "whether what we send goes to the hardware address in the work order",
+    after=("link.owner", "link.remembered", "link.mac-agrees"),
+)
+def intended(
+    seen: New[Neighbour | Service],
+    _way: NewClaims[Route],
+    want: Wanted[OrderedMac],
+    old: OldBeside[onlink.Own],
+    talks: NewBeside[SnmpAgent],
+) -> Iterator[Ruling]:
+    """Where the new device offers nothing: does what we send go to the hardware address that the work order gives it?
+
+    Why: If not, another machine is at the address, or this computer remembers one from before a swap; and nothing that
+    is done to the new device will help.
+    Do: Compare the address on the new device's panel with the one that does not answer, and the hardware address on its
+    plate with the Move's. Wait a minute, and run this again. If it is the same, delete what this computer remembers for
+    that address, as its administrator.
+    Ask the network's owner whose hardware address it is, if it comes back.
+    Takes: about 10 minutes
+    Source: RFC 826; RFC 1122 s2.3.2.1 (remembered addresses must be flushed).
+    """
+    told = [each for each in onlink.neighbours(seen) if each.fact.macs]
+    if not told or talks.every or onlink.is_any(onlink.of_kind(seen, Service), "open"):
+        return
+    macs, address = told[0].fact.macs, told[0].fact.address
+    if want.value in macs:
+        yield met(f"What is sent to {address} goes to the hardware address in the work order", want.value, on=told)
+    elif len(told) == 1:
+        whose = ", the old device's" if macs[0] in onlink.macs_of(old) else ""
+        title = f"What is sent to {address} goes to {macs[0]}{whose}, not to the new device"
+        yield unmet(title, join(macs), f"{want.value}, by the work order", on=told)
 
 
 _FIXED = "permanent"

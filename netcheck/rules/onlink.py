@@ -6,7 +6,7 @@ from typing import TypeVar
 
 from netcheck.facts import Fact
 from netcheck.facts.link import Neighbour, OwnInterfaceRow, Route
-from netcheck.facts.network import Addresses, Service
+from netcheck.facts.network import Addresses, HardwareAddress, Interfaces, Service
 from netcheck.rules.address import interface_of
 from netcheck.ruling import Beside, Claims, Known, Ruling, Sighting, unproven
 from netcheck.verdict import Weight
@@ -117,3 +117,19 @@ def is_near(way: Route, told: Iterable[Sighting[Addresses]]) -> bool | None:
 def with_mask(row: OwnInterfaceRow) -> str:
     """One address of ours, for a person."""
     return f"{row.address}/{row.prefix_length} ({row.name})"
+
+
+Own = Interfaces | HardwareAddress
+"""What a device, or its plate, says of its hardware addresses. Who answers at its address may be another machine."""
+
+
+def macs_of(seen: Beside[Own]) -> set[str]:
+    """Every hardware address that one device has by its own word."""
+    macs: set[str] = set()
+    for each in seen.every:
+        match each.fact:
+            case Interfaces(rows=rows):
+                macs |= {row.mac for row in rows if row.mac}
+            case HardwareAddress(value=value):
+                macs.add(value)
+    return macs

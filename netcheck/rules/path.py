@@ -32,6 +32,14 @@ _USUAL_SEGMENT = 1208
 (RFC 8200 s5, RFC 9293 s3.7.1, RFC 7323 s3.2). Less than that is less than any Ethernet takes."""
 
 
+_FORBIDDEN = (
+    "Run this from another computer of the same network. If it is the same there, look for an access list or a filter"
+    " in the device's network settings; if not, at this computer's own firewall. Ask the network's owner to let us"
+    " through, if neither is it."
+)
+"""Somebody said no, so that mask and gateway are not in question."""
+
+
 @rule(
     "whether what the new device answers comes back",
     after=("link.up", "link.self-assigned", "link.owner", "link.mac-agrees", "link.remembered", "link.here/mask"),
@@ -78,6 +86,7 @@ def one_way(
         otherwise = "a firewall drops what we send, and it looks for its gateway of its own accord"
         yield unmet(title, f"{mac} asks who has {astray[0]}", "answers to us", do, on=there, otherwise=otherwise)
         return
+    do = ""
     reasons = ["its mask or its gateway is wrong", "a firewall drops what we send", "this computer's mask is wrong"]
     if onlink.answers(old):
         reasons.pop()  # it serves us well towards the old device
@@ -85,9 +94,10 @@ def one_way(
         reasons.append("it hangs, starts or sleeps")
     if onlink.is_any(services, "unreachable"):
         reasons = ["a firewall, on the device, on this computer or between them, forbids what we send"]
+        do = _FORBIDDEN
     title = f"The new device is there, and nothing but that comes back: {join(reasons, ', or ')}"
     found = f"{mac} answers for {address}; {count(len(services), 'service')} {join(_states(services), ' or ')}"
-    yield unmet(title, found, "answers", on=there)
+    yield unmet(title, found, "answers", do, on=there)
 
 
 def _states(services: Iterable[Sighting[Service]]) -> list[str]:

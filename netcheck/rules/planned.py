@@ -7,13 +7,12 @@ import ipaddress
 from collections.abc import Iterator
 
 from netcheck.facts.link import Neighbour, OwnGateways, OwnInterfaces, PlannedNeighbour, Route
-from netcheck.facts.network import Addresses, Gateways, HardwareAddress, Interfaces, NameLookup
+from netcheck.facts.network import Addresses, Gateways, NameLookup
 from netcheck.gates import Gate
 from netcheck.move import KEEP, MOVED, FinalAddress
 from netcheck.rules import onlink
 from netcheck.rules.address import address_fault
 from netcheck.ruling import (
-    Beside,
     HereBeside,
     New,
     NewBeside,
@@ -34,20 +33,6 @@ from netcheck.words import join
 
 MOVED_EARLY = "moved"
 _AS_ADMINISTRATOR = "Run this again with administrator's rights, from the subnet of the planned address."
-Own = Interfaces | HardwareAddress
-"""What a device, or its plate, says of its hardware addresses. Who answers at its address may be another machine."""
-
-
-def macs_of(seen: Beside[Own]) -> set[str]:
-    """Every hardware address that one device has by its own word."""
-    macs: set[str] = set()
-    for each in seen.every:
-        match each.fact:
-            case Interfaces(rows=rows):
-                macs |= {row.mac for row in rows if row.mac}
-            case HardwareAddress(value=value):
-                macs.add(value)
-    return macs
 
 
 @rule("whether a host of this site can have the planned address")
@@ -105,14 +90,14 @@ def holder(
     told: New[PlannedNeighbour],
     _ways: NewClaims[Route],
     want: Wanted[FinalAddress],
-    old: OldBeside[Own],
-    new: NewBeside[Own],
+    old: OldBeside[onlink.Own],
+    new: NewBeside[onlink.Own],
 ) -> Ruling:
     """Is the address that the new device is to have free, or held by exactly whom it should be?
 
     Why: A third machine on it makes two devices on one address as soon as the new one has moved there.
-    Do: Ask the network's owner whom the address belongs to, and for another one if it is taken. Correct final in the
-    Move then. Leave the other machine alone: it may be right where it is.
+    Do: Ask the network's owner whom the address belongs to. Ask the network's owner for another one, if it is taken.
+    Correct final in the Move then. Leave the other machine alone: it may be right where it is.
     Takes: about 15 minutes
     Source: RFC 5227 s1, s2.1.1 (an owner answers a probe).
     """
@@ -124,7 +109,7 @@ def holder(
             return met(f"Nobody has the planned address {want.address}", on=tuple(seen))
         title = f"Not seen who has the planned address {want.address}"
         return unproven(title, do=_AS_ADMINISTRATOR, weight=Weight.NOTE, on=tuple(seen))
-    olds, news = macs_of(old), macs_of(new) | ({want.mac} if want.mac else set())
+    olds, news = onlink.macs_of(old), onlink.macs_of(new) | ({want.mac} if want.mac else set())
     found = join(sorted(macs))
     if macs <= olds and want.policy != MOVED:
         return met(f"The old device has the planned address {want.address}", found, on=tuple(seen))
@@ -136,7 +121,7 @@ def holder(
         return unproven(title, found, "the old device", do, weight=Weight.NOTE, on=tuple(seen))
     if macs <= olds | news and want.policy == KEEP:
         title = f"The new device already has {want.address}, while the old one is on it"
-        do = "Give the new device back its first address, or pull its network cable, until the old one is unplugged."
+        do = "Take that address off the new device, or pull its network cable, until the old one is unplugged."
         return unmet(title, found, "the old device alone", do, item=MOVED_EARLY, on=tuple(seen))
     if macs <= olds:
         title = f"The old device ({found}) has the planned address {want.address}, which the Move calls a new one"
@@ -144,7 +129,8 @@ def holder(
         return unmet(title, found, "nobody", do, on=tuple(seen))
     strangers = join(sorted(macs - olds - news) or sorted(macs))
     wanted = "the old device" if want.policy == KEEP else "nobody"
-    return unmet(f"{strangers} has the planned address {want.address}", found, wanted, on=tuple(seen))
+    title = f"{strangers} has the planned address {want.address}"
+    return unmet(title, found, wanted, on=tuple(seen))
 
 
 @rule(
@@ -152,7 +138,7 @@ def holder(
     gate=Gate.LEAVE,
     after=("link.owner", "identity.is-old"),
 )
-def gone(seen: New[Neighbour], _ways: NewClaims[Route], old: OldBeside[Own]) -> Iterator[Ruling]:
+def gone(seen: New[Neighbour], _ways: NewClaims[Route], old: OldBeside[onlink.Own]) -> Iterator[Ruling]:
     """Does the new device have the address alone, now that the old one is replaced?
 
     Why: An old device that is still plugged in, or is switched on again, takes the address and the jobs back.
@@ -161,7 +147,7 @@ def gone(seen: New[Neighbour], _ways: NewClaims[Route], old: OldBeside[Own]) -> 
     Takes: about 5 minutes
     Source: RFC 5227 s1; RFC 826.
     """
-    olds = macs_of(old)
+    olds = onlink.macs_of(old)
     there = [each for each in onlink.neighbours(seen) if onlink.is_confirmed(each.fact)]
     for each in there[:1] if olds else ():
         if still := sorted(olds & set(each.fact.macs)):
@@ -174,21 +160,22 @@ def gone(seen: New[Neighbour], _ways: NewClaims[Route], old: OldBeside[Own]) -> 
 
 @rule("what happens to the address's reservation", until=Gate.SWAP, weight=Weight.CARE)
 def reservation(
-    told: OldClaims[Addresses], _ways: NewClaims[Route], want: Wanted[FinalAddress], new: NewBeside[Own]
+    told: OldClaims[Addresses], _ways: NewClaims[Route], want: Wanted[FinalAddress], new: NewBeside[onlink.Own]
 ) -> Iterator[Ruling]:
     """Will the new device be given the address that the old one has from the site's DHCP server?
 
     Why: A reservation is made for a hardware address: the new device has another one, and gets some other address, or
     none while the old lease runs.
     Do: Print the request for the network's owner: netcheck ready MOVE.toml --request.
-    Ask the network's owner to change the reservation to the new device's hardware address, before the swap.
+    Ask the network's owner to change the reservation to the new device's hardware address at the time of the swap, and
+    no sooner.
     Takes: about 5 minutes, and the network's owner's time
     Source: RFC 2131 s2.1 (a lease is keyed by client identifier or hardware address, from memory); RFC 2132 s9.14.
     """
     rows = [(each, row) for each in told.every for row in each.fact.rows if row.address == want.address]
     for each, row in rows[:1]:
         if row.origin == "dhcp" and want.policy == KEEP:
-            mac = join(sorted(macs_of(new))[:1]) or "the new device"
+            mac = join(sorted(onlink.macs_of(new))[:1]) or "the new device"
             title = f"The old device has {want.address} from DHCP: the reservation does not pass to the new one"
             yield unmet(title, "dhcp, for the old device", f"a reservation for {mac}", on=(each,))
 
@@ -213,7 +200,7 @@ def name(lookup: Old[NameLookup], _ways: NewClaims[Route], want: Wanted[FinalAdd
 
 @rule("what others will remember of the planned address", until=Gate.SWAP, weight=Weight.NOTE)
 def caches(
-    told: New[PlannedNeighbour], _ways: NewClaims[Route], want: Wanted[FinalAddress], old: OldBeside[Own]
+    told: New[PlannedNeighbour], _ways: NewClaims[Route], want: Wanted[FinalAddress], old: OldBeside[onlink.Own]
 ) -> Iterator[Ruling]:
     """Will others still send to the old device's hardware address after the swap?
 
@@ -225,9 +212,11 @@ def caches(
     Caution: Never switch a device off while it fills its ink system or writes firmware.
     Source: RFC 1122 s2.3.2.1 (remembered addresses must be flushed); RFC 5227 s2.3 (an announcement renews them).
     """
-    held = [each for each in told.every if macs_of(old) & set(each.fact.macs) and each.fact.address == want.address]
+    held = [
+        each for each in told.every if onlink.macs_of(old) & set(each.fact.macs) and each.fact.address == want.address
+    ]
     if want.policy == KEEP and held:
-        macs = join(sorted(macs_of(old) & set(held[0].fact.macs)))
+        macs = join(sorted(onlink.macs_of(old) & set(held[0].fact.macs)))
         title = (
             f"After the swap others may go on sending to the old device ({macs}) for some minutes, a router for hours"
         )

@@ -14,7 +14,14 @@ from netcheck.words import join, say
 TWO_SYNS_MS = 2000
 """By then a stack has sent its SYN twice (RFC 6298 s2.1: initial retransmission time-out of 1 s); one lost packet is
 no longer an explanation."""
-_WHO_IS_THERE = ("link.neighbour/", "link.owner/", "link.remembered/", "link.mac-agrees/", "path.one-way")
+_WHO_IS_THERE = (
+    "link.neighbour/",
+    "link.owner/",
+    "link.remembered/",
+    "link.mac-agrees/",
+    "link.intended",
+    "path.one-way",
+)
 """With the slash, findings without an item: what could not be seen is an item of its own, and explains nothing."""
 _WHERE_WE_STAND = ("link.up", "link.self-assigned", "link.here", "link.way", "link.router/")
 
@@ -47,7 +54,7 @@ def reach(services: New[Service], talks: NewBeside[SnmpAgent]) -> Ruling:
     Why: If nothing at all answers, every other question about the device is open: it is off, unplugged, at another
     address, or we are not on its network.
     Do: Check, in this order: is it switched on and awake; is its network cable in and its link light on; is the address
-    on its panel the one in the Move; are we on the same network as the device.
+    on its panel the one that does not answer; are we on the same network as the device.
     Caution: Never switch a device off while it fills its ink system or writes firmware.
     Takes: about 5 minutes
     Source: RFC 9293 s3.5 (a reset answers where nobody listens); RFC 6298 s2.1 (two SYNs by 2 s).
@@ -95,9 +102,13 @@ def _is_printing(sighting: Sighting[PrinterState | HostPrinter]) -> bool:
     return (fact.state if isinstance(fact, PrinterState) else fact.printer_status) in {"processing", "printing"}
 
 
+_NO_ANSWER = {"silent", "unreachable"}
+_BOTH_SILENT = "one thing keeps us from both devices, since the new one does not answer either: mend that first"
+
+
 def _no_proof(sighting: Sighting[Service]) -> str:
     """Why silence proves nothing here; "" where it does, or where there was no silence."""
-    if sighting.fact.state not in {"silent", "unreachable"}:
+    if sighting.fact.state not in _NO_ANSWER:
         return ""
     if sighting.afar:
         return f"we stand on another network ({sighting.observation.from_})"
@@ -109,9 +120,11 @@ def _no_proof(sighting: Sighting[Service]) -> str:
 _ONE_AT_A_TIME = {"raw", "lpd"}
 """Services of which many devices serve one connection at a time (common practice, no source)."""
 _OR_ELSE = {
-    "refused": "a firewall between us refuses it: then it is open from a computer beside the device",
-    "silent": "the device itself drops what is sent to a service that is off: look at its network settings",
-    "unreachable": "a router or our own system forbids it: then it is open from another computer",
+    "refused": "the device's own filter, or a firewall between us, refuses it for this computer: then it is open from"
+    " another one",
+    "silent": "the device's own filter, or a firewall between us, drops it: then it is open from another computer, or"
+    " from none",
+    "unreachable": "the device's own filter forbids it: then it is closed from every computer",
 }
 
 
@@ -137,7 +150,8 @@ def _opened(it: Service) -> str:
     """Where somebody said no on the way, the device's own settings are not the first thing to look at."""
     ask = f"Ask the network's owner to let TCP port {it.port} ({it.service}) through to the new device"
     if it.state == "unreachable":
-        return f"Try from another computer. {ask}, if it is the same there: a router or a firewall forbids it."
+        look = "Look for an access list or a filter in the device's network settings"
+        return f"Try from another computer. {look}. {ask}, if there is none: a router or a firewall forbids it."
     on = f"Switch {it.service} on in the device's network settings"
     return f"{on}. {ask}, if it is on there: a firewall on the way then blocks it."
 
@@ -201,9 +215,9 @@ def ipp(service: New[IppService]) -> Ruling:
 
     Why: Formats, media, state and firmware are told by IPP; an open port alone tells nothing of them.
     Do: Switch IPP on in the device's network settings.
-    Unseen: Look at the device's panel: it may still be starting, or hang; switch it off and on again if it does. If IPP
-    is off in its network settings, switch it on. If its panel says ready, large answers may get lost on the way: try
-    from the device's own jack.
+    Unseen: Look at the device's panel: it may still be starting. If it says ready, large packets may get lost on the
+    way: try from the device's own jack. If IPP is off in its network settings, switch it on. If it hangs, switch it off
+    and on again.
     Denied: The device wants a name and a password, or an encrypted connection: allow reading without.
     Ask the network's owner, if reading must stay closed.
     Caution: Never switch a device off while it fills its ink system or writes firmware.
@@ -248,7 +262,7 @@ def old_name(lookup: Old[NameLookup]) -> Ruling:
     after=("services.old-name", *_WHERE_WE_STAND),
     unseen=("services.old-name",),
 )
-def old_reach(services: Old[Service]) -> Ruling:
+def old_reach(services: Old[Service], new: NewBeside[Service]) -> Ruling:
     """Does the old device still answer?
 
     Why: Only a device that can still be read is known well enough to go back to.
@@ -260,4 +274,5 @@ def old_reach(services: Old[Service]) -> Ruling:
     found = join(say(service) for service in services.facts() if service.service != "https")
     if any(service.state == "open" for service in services.facts()):
         return met("The old device answers", found)
-    return unmet("The old device does not answer", found, "an open service")
+    otherwise = _BOTH_SILENT if new.every and all(each.fact.state in _NO_ANSWER for each in new.every) else ""
+    return unmet("The old device does not answer", found, "an open service", otherwise=otherwise)

@@ -62,7 +62,7 @@ CAUSES: Final = (
         "the new device has the old one's address as well",
         both_on_the_old_address,
         (two("new", OLD.address), two("old", OLD.address)),
-        Reading(("address.held|link.owner|link.old-owner",), also=("link.old-owner", "planned.*")),
+        Reading(("planned.holder/moved",), also=("planned.caches",), below=("address.held", "link.old-owner")),
         Reading(("address.held",), also=("planned.*",)),
     ),
     Cause(
@@ -73,7 +73,7 @@ CAUSES: Final = (
             ("planned.holder/moved",),
             also=("planned.caches",),
             below=("link.neighbour", "link.old-owner"),
-            words=(f"already has {OLD.address}", "first address"),
+            words=(f"already has {OLD.address}", "Take that address off"),
             unsaid=("whom the address belongs",),
         ),
         Reading(("link.neighbour",)),

@@ -143,16 +143,14 @@ WHO_IS_THERE: Final = (
         share_reaching_stranger,
         (two("new", NEW.address), two("stranger", NEW.address)),
         Reading(("link.owner",), words=(NEW.mac, STRANGER.mac)),
-        Reading(
-            ("link.mac-agrees|services.reach",), ("not-ready", "cannot-tell"), words=("another device|another ma",)
-        ),
+        Reading(("link.intended",), below=("services.reach",), words=(STRANGER.mac, "not to the new device")),
     ),
     Cause(
         "a stale entry after a swap without a word",
         swapped_silently,
         (Shown("workstation", f"ip neigh show {NEW.address}", f"{OLD.mac} PERMANENT"),),
         Reading(("link.remembered",), words=(OLD.mac, NEW.mac, "ip neigh del")),
-        Reading(("link.mac-agrees|link.remembered|services.reach",), words=(OLD.mac,)),
+        Reading(("link.intended",), below=("services.reach",), words=(OLD.mac, "the old device's")),
     ),
 )
 CAUSES: Final = (*WHERE_WE_STAND, *DEVICE_AWAY, *WHO_IS_THERE)
