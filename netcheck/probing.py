@@ -189,3 +189,8 @@ def installed() -> Iterator[Probe[Any]]:
             yield entry.load()
         except Exception as error:  # noqa: BLE001 - somebody else's module: whatever it raises, ours must go on
             yield Broken(entry.name, f"{type(error).__name__}: {error}")
+
+
+def provides() -> dict[str, frozenset[str]]:
+    """Which kinds of fact each installed probe can tell: so a missing fact finds the attempts that say why."""
+    return {probe.name: frozenset(fact.kind for fact in probe.provides) for probe in installed()}

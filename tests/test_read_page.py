@@ -4,7 +4,6 @@ values and who says which. Cases are built by hand; units and levels mean what R
 import pytest
 
 from netcheck.case import Case
-from netcheck.commands.telling import provides
 from netcheck.facts import Fact
 from netcheck.facts.channels import Console
 from netcheck.facts.condition import AlertRow, Alerts, CoverRow, Covers, HostPrinter, PrinterState
@@ -26,6 +25,7 @@ from netcheck.facts.network import Addresses, AddressRow, InterfaceRow, Interfac
 from netcheck.gates import Gate
 from netcheck.judge import judge
 from netcheck.move import DeviceRef, Move
+from netcheck.probing import provides
 from netcheck.report.device import render_device
 from netcheck.roles import Outcome, Role
 from netcheck.standard import Standard

@@ -239,3 +239,11 @@ def test_a_move_that_asks_for_tls_wants_its_own_name() -> None:
 def test_names_that_were_not_kept_prove_nothing() -> None:
     seen = case(changed(names_complete=False), move=named_for_tls("192.0.2.61"))
     assert only(findings(seen), "security.name/port 631 name").state is Holds.UNPROVEN
+
+
+def test_a_queue_that_leads_to_a_bare_host_is_judged_too() -> None:
+    """No URI (RFC 3986 s3), but what a spooler may hold: it says of no service, TLS included."""
+    bare = case(FOR_ADDRESS, uri="192.0.2.21")
+    assert not [each for each in findings(bare) if each.id.startswith("security.queue") and each.state is Holds.UNMET]
+    leads = [each for each in judge(bare, Standard(), Gate.SWAP, {}).findings if each.id == "queue.points-to-old"]
+    assert [each.state for each in leads] == [Holds.MET]

@@ -10,12 +10,12 @@ import click
 from netcheck.case import Case
 from netcheck.cli import TOOL_FAILED, emit
 from netcheck.collect import Recorder, collect_once, targets_of
-from netcheck.commands.telling import EXIT, provides, tell
+from netcheck.commands.telling import EXIT, tell
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
 from netcheck.judge import judge
 from netcheck.move import load_move
-from netcheck.probing import installed
+from netcheck.probing import installed, provides
 from netcheck.rehearsal.scenarios import SCENARIOS, Scenario
 from netcheck.rehearsal.site import Site
 from netcheck.standard import Standard, load_standard

@@ -16,7 +16,7 @@ from netcheck.document import Document, encoded, evidence_of, load_document
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
 from netcheck.judge import judge
-from netcheck.probing import installed
+from netcheck.probing import provides
 from netcheck.report.page import About, Paint, Tone, unpainted
 from netcheck.report.since import render_since
 from netcheck.report.text import render
@@ -37,11 +37,6 @@ _STYLES: dict[Tone, dict[str, Any]] = {
     Tone.HEAD: {"bold": True},
     Tone.FAINT: {"dim": True},
 }
-
-
-def provides() -> dict[str, frozenset[str]]:
-    """Which kinds of fact each installed probe can tell."""
-    return {probe.name: frozenset(fact.kind for fact in probe.provides) for probe in installed()}
 
 
 def tell(
@@ -76,7 +71,7 @@ def tell(
             write_whole(save, encoded(whole))
             code = whole["seal"]["code"]
         if as_json:
-            emit(encoded(whole).decode())
+            emit(encoded(whole))
     if not as_json:
         as_of = f"as seen {datetime.fromtimestamp(case.made_at // 1000, UTC):%Y-%m-%d %H:%M} UTC" if evidence else ""
         text = page(case, verdict, gate, paint, About(standard.name, as_of, code))

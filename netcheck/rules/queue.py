@@ -61,6 +61,8 @@ def leads_to(uri: str, device: DeviceRef, known: Known[NameLookup | Addresses], 
         # be the one that the URI means.
         told = {address for address in hosts if address != device.host.casefold()}
         return False if any(map(_is_outward, told)) else None
+    if not place.ports:  # a host alone is no device URI: which of two devices behind one host is meant, it does not say
+        return True if place.host.casefold() != other.host.casefold() else None
     ((service, port),) = place.ports.items()
     return place.host.casefold() != other.host.casefold() or port == device.port(service)
 

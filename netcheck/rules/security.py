@@ -188,8 +188,8 @@ def _at(uri: str) -> tuple[str, int] | None:
         place = parse_place(uri)
     except ValueError:
         return None
-    ((service, port),) = place.ports.items()
-    return (place.host, port) if service in _TLS else None
+    named = [port for service, port in place.ports.items() if service in _TLS]  # a host alone is no device URI
+    return (place.host, named[0]) if named else None
 
 
 def _met_by_queue(
