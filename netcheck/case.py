@@ -17,6 +17,7 @@ from netcheck.move import Move
 from netcheck.roles import Outcome, Role
 
 SCHEMA = "netcheck/case/1"
+_YEAR_10000_MS = 253_402_300_800_000
 EVIDENCE_KEYS = ("schema", "made_at", "tool", "move", "attempts", "observations")
 TOOL = f"netcheck {__version__}"
 
@@ -61,6 +62,10 @@ class Case(msgspec.Struct, frozen=True):
     move: Move
     attempts: tuple[Attempt, ...]
     observations: tuple[Observation, ...]
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.made_at < _YEAR_10000_MS:
+            raise ValueError(f"made_at {self.made_at} is no time that a calendar has, in ms since 1970")
 
 
 def observation(role: Role, probe: str, source: str, at_ms: int, seen_from: str, fact: Fact) -> Observation:

@@ -108,6 +108,7 @@ def find(**options: Any) -> int:
 @main.command()
 @click.argument("case", type=_FILE, required=False, metavar="CASE.json")
 @click.option("--spoken", is_flag=True, help="Type in what was read over the phone; with a file, held against it.")
+@click.option("--redact", is_flag=True, help="Replace names, addresses and serial numbers, to show it to others.")
 @_standard
 @_gate("as it was judged")
 @click.option("--with", "others", type=_FILE, multiple=True, metavar="CASE.json", help="Join a saved case.")
@@ -117,6 +118,19 @@ def judge(**options: Any) -> int:
     from netcheck.commands.judge import run_judge
 
     return run_judge(**options)
+
+
+@main.command()
+@click.argument("before", type=_FILE, metavar="BEFORE.json")
+@click.argument("after", type=_FILE, metavar="AFTER.json")
+@_standard
+@_gate("as AFTER was judged")
+@_output
+def compare(**options: Any) -> int:
+    """What changed between two saved cases, and why. The answer, and the exit code, are AFTER's."""
+    from netcheck.commands.compare import run_compare
+
+    return run_compare(**options)
 
 
 @main.command()
@@ -132,7 +146,7 @@ def explain(finding: str | None) -> int:
 @main.command()
 @click.argument("kind", required=False, metavar="[KIND]")
 def schema(kind: str | None) -> int:
-    """The JSON Schema of the saved document, or of one kind of fact in it."""
+    """The JSON Schema of a saved document (case, found, difference), or of one kind of fact."""
     from netcheck.commands.schema import run_schema
 
     return run_schema(kind)
@@ -153,6 +167,12 @@ def rehearse(**options: Any) -> int:
 
 def run() -> None:
     """Entry point of the console script: every way to end has its exit code."""
+    if sys.flags.optimize > 1:
+        # What to do, and what to be careful of, are the rules' docstrings: without them the page would just be shorter.
+        click.echo(
+            "netcheck: Python's -OO (PYTHONOPTIMIZE=2) drops what netcheck tells people to do: leave it out", err=True
+        )
+        sys.exit(WRONG_INPUT)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             # A terminal that cannot show a character gets its code: what a device calls itself must not end the run.
@@ -201,10 +221,11 @@ def _silence_stdout() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def emit(text: str) -> None:
-    """Write a result to stdout. A reader that went away (``| head``) does not change the answer."""
+def emit(result: str | bytes) -> None:
+    """Write a result to stdout: a page in the encoding of the terminal, a document (bytes) as it is, for JSON is UTF-8
+    whatever the terminal speaks. A reader that went away (``| head``) does not change the answer."""
     try:
-        click.echo(text, nl=False)
+        click.echo(result, nl=False)
         sys.stdout.flush()
     except BrokenPipeError:
         _silence_stdout()

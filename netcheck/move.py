@@ -1,5 +1,6 @@
 """The Move: one visit, as the work order has it. Stage: what is asked, before anything is looked at."""
 
+import ipaddress
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -55,6 +56,10 @@ class DeviceRef(msgspec.Struct, frozen=True):
     asset: str = ""
     jack: str = ""
     ports: Ports = Ports()
+
+    def __post_init__(self) -> None:
+        if self.final:
+            ipaddress.ip_address(self.final)
 
     def port(self, service: str) -> int:
         """The port of one of its services."""

@@ -7,7 +7,7 @@ signature, and a rule whose demand is not in the Standard is not asked.
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TypeVar
+from typing import Literal, TypeVar, get_args
 
 import msgspec
 
@@ -24,32 +24,32 @@ V = TypeVar("V")
 D = TypeVar("D")
 
 
-class ModelDemand(msgspec.Struct, frozen=True):
+class ModelDemand(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The model as a glob, matched without regard to case."""
 
     pattern: str
 
 
-class FirmwareDemand(msgspec.Struct, frozen=True):
+class FirmwareDemand(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The exact version. ``order`` says how versions compare: component by component (dotted) or as one number."""
 
     version: str
-    order: str
+    order: Literal["dotted", "decimal"]
 
 
-class ServicesRequired(msgspec.Struct, frozen=True):
+class ServicesRequired(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """TCP services that must be open."""
 
     names: tuple[str, ...]
 
 
-class ServicesClosed(msgspec.Struct, frozen=True):
+class ServicesClosed(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """TCP services that must not be open."""
 
     names: tuple[str, ...]
 
 
-class SubnetDemand(msgspec.Struct, frozen=True):
+class SubnetDemand(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The site's subnet."""
 
     network: str
@@ -58,17 +58,17 @@ class SubnetDemand(msgspec.Struct, frozen=True):
         parse_subnet(self.network)
 
 
-class OriginDemand(msgspec.Struct, frozen=True):
+class OriginDemand(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """How the address may have come: static, dhcp."""
 
     origins: tuple[str, ...]
 
 
-class SnmpDemand(msgspec.Struct, frozen=True):
+class SnmpDemand(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The device must answer SNMP."""
 
 
-class Print(msgspec.Struct, frozen=True):
+class Print(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One print that must come out: a size in micrometres (width, length), a media type, and how it is fed."""
 
     size: str
@@ -82,45 +82,48 @@ class Print(msgspec.Struct, frozen=True):
         return " ".join(filter(None, [size, self.type, f"from {self.feed}" if self.feed else ""]))
 
 
-class PrintDemand(msgspec.Struct, frozen=True):
+class PrintDemand(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """All prints that must come out."""
 
     prints: tuple[Print, ...]
 
 
-class SupplyLimits(msgspec.Struct, frozen=True):
+class SupplyLimits(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Percent left (or room left in a receptacle) below which a supply is watched, and below which it blocks."""
 
     care_percent: int
     block_percent: int
 
 
-class DriverDemand(msgspec.Struct, frozen=True):
+class DriverDemand(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The queue's driver as a glob."""
 
     pattern: str
 
 
-class DriverVersionDemand(msgspec.Struct, frozen=True):
+Operator = Literal["==", ">=", "<="]
+
+
+class DriverVersionDemand(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The driver's version: an operator (== >= <=) and a dotted version."""
 
-    operator: str
+    operator: Operator
     version: str
 
 
-class FactAge(msgspec.Struct, frozen=True):
+class FactAge(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """How old an observation may be when it is judged."""
 
     max_minutes: int
 
 
-class WordEnough(msgspec.Struct, frozen=True):
+class WordEnough(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The things for which a person's word is enough."""
 
     kinds: tuple[str, ...]
 
 
-class WorksheetStep(msgspec.Struct, frozen=True):
+class WorksheetStep(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One of the owner's own steps."""
 
     step: str
@@ -129,7 +132,7 @@ class WorksheetStep(msgspec.Struct, frozen=True):
     evidence: str
 
 
-class Standard(msgspec.Struct, frozen=True):
+class Standard(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A Standard with nothing but a name is legal: then only the rules that need none are asked."""
 
     name: str = ""
@@ -196,7 +199,7 @@ def _wrap(kind: Callable[[V], D], value: V | None) -> D | None:
 def _firmware(table: Table) -> FirmwareDemand | None:
     version = table.text("version", "the required version, as 4.7.2")
     order = table.choice("order", ("dotted", "decimal"), "dotted")
-    return FirmwareDemand(version, order) if version else None
+    return FirmwareDemand(version, "decimal" if order == "decimal" else "dotted") if version else None
 
 
 def _print(table: Table) -> Print | None:
@@ -228,7 +231,7 @@ def _version_spec(text: str) -> DriverVersionDemand:
     match = re.fullmatch(r"(==|>=|<=)?\s*([0-9]+(?:\.[0-9]+)*)", text)
     if match is None:
         raise ValueError(text)
-    return DriverVersionDemand(match[1] or "==", match[2])
+    return DriverVersionDemand(next((each for each in get_args(Operator) if each == match[1]), "=="), match[2])
 
 
 def _step(table: Table) -> WorksheetStep:

@@ -12,12 +12,10 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-import jsonschema
 import pytest
 
 from netcheck import rules as _rules  # noqa: F401 - importing it fills RULES
 from netcheck.cli import _guarded, main
-from netcheck.facts import KINDS
 from netcheck.ruling import RULES
 
 NETCHECK = [sys.executable, "-m", "netcheck"]
@@ -157,25 +155,9 @@ def test_every_scenario_ends_as_the_contract_says(ask: Ask, tmp_path: Path, scen
     assert not [each for each in plain["attempts"] if each["outcome"] == "failed"]
     code_again, again, _ = ask("judge", saved)
     assert re.search(r", as seen \d{4}-\d\d-\d\d \d\d:\d\d UTC", again), "a saved case says of when it is"
-    assert (code_again, re.sub(", as seen .* UTC", "", again)) == (code, out)
-
-
-def test_the_saved_document_fits_its_schema(ask: Ask, tmp_path: Path) -> None:
-    """Oracle: the package jsonschema, an independent validator of JSON Schema 2020-12."""
-    _, schema, _ = ask("schema")
-    _, document, _ = ask("rehearse", "out-of-media", "--json")
-    validator = jsonschema.Draft202012Validator(json.loads(schema))
-    validator.check_schema(json.loads(schema))
-    plain = json.loads(document)
-    validator.validate(plain)
-    kinds = {}
-    for item in plain["observations"]:
-        if item["kind"] not in kinds:
-            kinds[item["kind"]] = json.loads(ask("schema", item["kind"])[1])
-        jsonschema.Draft202012Validator(kinds[item["kind"]]).validate(item["value"])
-    assert len(kinds) >= 20
-    plain["observations"][0]["role"] = "stranger"
-    assert list(validator.iter_errors(plain))
+    again, _, last = re.sub(", as seen .* UTC", "", again).rpartition("File: ")
+    assert (code_again, again) == (code, out)
+    assert "does not show who made it" in " ".join(last.split())
 
 
 def test_rehearse_lists_name_tab_meaning(ask: Ask) -> None:
@@ -247,11 +229,6 @@ def test_every_finding_can_be_explained(ask: Ask, identity: str) -> None:
     assert code == 0
     assert "Why" in out
     assert "Source" in out
-
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_every_kind_of_fact_has_a_schema(ask: Ask, kind: str) -> None:
-    jsonschema.Draft202012Validator.check_schema(json.loads(ask("schema", kind)[1]))
 
 
 def test_a_closed_pipe_keeps_the_verdicts_code() -> None:
@@ -337,3 +314,10 @@ def test_an_interruption_saves_and_prints_what_was_gathered(
     assert "Traceback" not in err
     assert re.match(r"(NOT READY|CANNOT TELL)  ", out)
     assert [each["kind"] for each in json.loads(saved.read_text("utf-8"))["observations"]]
+
+
+def test_an_interpreter_that_drops_docstrings_is_refused() -> None:
+    """What to do, and what to be careful of, are docstrings; `python -OO` has none (Python's command line, -OO)."""
+    done = subprocess.run([sys.executable, "-OO", "-m", "netcheck", "explain"], capture_output=True, text=True)
+    assert done.returncode == 2
+    assert "-OO" in done.stderr

@@ -18,7 +18,17 @@ FORBIDDEN = {
     "netcheck.evidence": ("netcheck.probing", "netcheck.collect", "netcheck.wire", "netcheck.report"),
     "netcheck.verdict": ("netcheck.judge", "netcheck.rules", "netcheck.report", "netcheck.case"),
     "netcheck.report": ("netcheck.collect", "netcheck.probing", "netcheck.wire", "netcheck.cli", "netcheck.judge"),
+    "netcheck.comparing": ("netcheck.collect", "netcheck.wire", "netcheck.report", "netcheck.cli", "netcheck.commands"),
+    "netcheck.redaction": ("netcheck.collect", "netcheck.judge", "netcheck.rules", "netcheck.report", "netcheck.cli"),
+    "netcheck.sweeping": ("netcheck.report", "netcheck.cli", "netcheck.commands"),
     "netcheck.finding": ("netcheck.collect", "netcheck.probing", "netcheck.wire", "netcheck.report", "netcheck.judge"),
+    "netcheck.redaction": (
+        "netcheck.collect",
+        "netcheck.probing",
+        "netcheck.wire",
+        "netcheck.report",
+        "netcheck.judge",
+    ),
     "netcheck.rehearsal": ("netcheck.collect", "netcheck.probing", "netcheck.judge", "netcheck.facts", "netcheck.case"),
     "probes": ("netcheck.rules", "netcheck.judge", "netcheck.report", "netcheck.cli", "netcheck.rehearsal"),
 }

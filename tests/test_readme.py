@@ -1,6 +1,8 @@
 """What the README shows is real: its outputs are run again and compared."""
 
+import io
 import re
+import sys
 from pathlib import Path
 
 import pytest
@@ -12,8 +14,14 @@ SHOWN = re.compile(r"<!-- output of: netcheck (?P<command>[^\n]*) -->\n```text\n
 
 
 @pytest.mark.parametrize("shown", list(SHOWN.finditer(README.read_text("utf-8"))), ids=lambda shown: shown["command"])
-def test_output_in_the_readme_is_real(shown: re.Match[str], capsys: pytest.CaptureFixture[str]) -> None:
-    _guarded(shown["command"].split())
+def test_output_in_the_readme_is_real(
+    shown: re.Match[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    command, _, typed = shown["command"].partition(" < ")
+    monkeypatch.chdir(README.parent)
+    if typed:
+        monkeypatch.setattr(sys, "stdin", io.StringIO(Path(typed).read_text("utf-8")))
+    _guarded(command.split())
     assert capsys.readouterr().out == shown["output"]
 
 

@@ -115,8 +115,11 @@ def run_find(
     document = looking.found()
     if save:
         write_whole(save, document.encode())
-    text = document.encode().decode() if as_json else render_found(document)
-    emit(text.partition("\n")[0] + "\n" if quiet and not as_json else text)
+    if as_json:
+        emit(document.encode())
+    else:
+        page = render_found(document)
+        emit(page.partition("\n")[0] + "\n" if quiet else page)
     if interrupted:
         return INTERRUPTED
     return 0 if document.devices else NOTHING_SEEN

@@ -5,7 +5,7 @@ from typing import ClassVar
 import msgspec
 
 from netcheck.facts.base import Fact
-from netcheck.facts.network import check_address
+from netcheck.facts.network import check_address, check_prefix
 
 
 class OwnInterfaceRow(msgspec.Struct, frozen=True):
@@ -19,7 +19,7 @@ class OwnInterfaceRow(msgspec.Struct, frozen=True):
     up: bool | None = None
 
     def __post_init__(self) -> None:
-        check_address(self.address)
+        check_prefix(self.address, self.prefix_length)
 
 
 class OwnInterfaces(Fact, frozen=True):
@@ -46,6 +46,11 @@ class Route(Fact, frozen=True):
     interface: str
     source: str
     on_link: bool
+
+    def __post_init__(self) -> None:
+        check_address(self.address)
+        if self.source:
+            check_address(self.source)
 
 
 class Neighbour(Fact, frozen=True):

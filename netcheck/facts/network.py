@@ -13,6 +13,12 @@ def check_address(text: str) -> None:
     ipaddress.ip_address(text.partition("%")[0])
 
 
+def check_prefix(text: str, length: int) -> None:
+    """The same of an address with the length of its prefix."""
+    if not 0 <= length <= ipaddress.ip_address(text.partition("%")[0]).max_prefixlen:
+        raise ValueError(f"{length} is no length of a prefix of {text}")
+
+
 class NameLookup(Fact, frozen=True):
     """What the resolver said about a host name; no addresses when it said that there is no such name."""
 

@@ -27,6 +27,16 @@ def print_read_out(page: Page, said: ReadOut) -> None:
     page.labelled("check", f"{said.check}: {' '.join(WORDS[each] for each in said.check)}", 2, _HANG)
 
 
+def render_whole(maker: str, paint: Paint) -> str:
+    """What the seal of a saved file shows that was judged; ``maker`` is the netcheck that saved it, "" where the answer
+    does not rest on one file."""
+    if not maker:
+        return ""
+    page = Page(paint)
+    page.labelled("File:", f"whole as {maker} saved it; that does not show who made it", 0, _HANG)
+    return str(page)
+
+
 def render_heard(said: ReadOut, file: str, paint: Paint) -> str:
     """What the desk knows from a read-out; ``file`` is the name of the file that it fits, "" where there was none."""
     page = Page(paint)
@@ -36,7 +46,7 @@ def render_heard(said: ReadOut, file: str, paint: Paint) -> str:
     if numbers := said.numbers():
         page.head("In the way or missing, by number")
         for number in numbers:
-            _by_number(page, number)
+            _by_number(page, number, unseen=state is State.CANNOT_TELL)
     measured, word, watch, missing = said.counts.split()
     page.gap()
     page.labelled(
@@ -49,14 +59,15 @@ def render_heard(said: ReadOut, file: str, paint: Paint) -> str:
     return str(page)
 
 
-def _by_number(page: Page, number: int) -> None:
+def _by_number(page: Page, number: int, *, unseen: bool) -> None:
+    """``unseen``: nothing is known to be wrong, so that what helps is what lets it be seen."""
     identity = IDS.get(number, "")
     if identity not in RULES:
         page.labelled(f"{number}", "not known here: their netcheck is newer; ask what its page says", 2, 7)
         return
     explanation = RULES[identity].explanation
     page.labelled(f"{number}", explanation.asks, 2, 7)
-    page.labelled("do", explanation.do, 7, _HANG + 1)
+    page.labelled("do", (unseen and explanation.unseen) or explanation.do, 7, _HANG + 1)
     if explanation.caution:
         page.labelled("careful", explanation.caution, 7, _HANG + 1)
     page.labelled("more", f"netcheck explain {identity}", 7, _HANG + 1)
