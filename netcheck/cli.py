@@ -192,16 +192,18 @@ def _terminated(*_: object) -> None:
 
 def _guarded(arguments: list[str]) -> int:
     from netcheck.errors import InputError
+    from netcheck.secret import harmless
 
     try:
         code = main.main(arguments, prog_name="netcheck", standalone_mode=False)
         sys.stdout.flush()
     except click.ClickException as error:
-        error.show()
+        error.show(quotes := io.StringIO())
+        click.echo(harmless(quotes.getvalue()), nl=False, err=True)
         return WRONG_INPUT
     except InputError as error:
         for complaint in error.complaints:
-            click.echo(f"netcheck: {complaint}", err=True)
+            click.echo(f"netcheck: {harmless(str(complaint))}", err=True)
         return WRONG_INPUT
     except (KeyboardInterrupt, click.Abort):
         return INTERRUPTED
@@ -211,7 +213,7 @@ def _guarded(arguments: list[str]) -> int:
     except Exception as error:  # noqa: BLE001 - the last guard: what gets here is our own fault, and says so
         where = traceback.extract_tb(error.__traceback__)[-1]
         fault = f"{type(error).__name__}: {error} ({Path(where.filename).name}:{where.lineno})"
-        click.echo(f"netcheck itself failed, not your input: {fault}", err=True)
+        click.echo(f"netcheck itself failed, not your input: {harmless(fault)}", err=True)
         return TOOL_FAILED
     return code if isinstance(code, int) else 0
 

@@ -3,6 +3,9 @@
 Two waves: what turns names into addresses, then everything else, all targets and all probes together. Each probe has
 the run's deadline, so a silent device costs one deadline and not the sum; a probe that overstays it is cancelled and
 keeps what it had yielded. A probe that breaks is an attempt that failed, and stops nobody else.
+
+Whatever is recorded goes through the veil of its `Recorder`: the only place where it is made sure that no secret of
+ours, and no password of a URI, comes into a case, whoever it was that said it.
 """
 
 import asyncio
@@ -16,7 +19,8 @@ from typing import Any
 import msgspec
 
 from netcheck.case import SCHEMA, TOOL, Attempt, Case, Observation, observation
-from netcheck.credentials import Community, Credentials, credentials
+from netcheck.credentials import Community, Credentials, communities, credentials
+from netcheck.facts import Fact
 from netcheck.facts.network import NameLookup
 from netcheck.facts.raw import RawObjects, RawRow
 from netcheck.gates import Gate
@@ -24,7 +28,7 @@ from netcheck.move import DeviceRef, Move, asked_host
 from netcheck.place import DEFAULT_PORTS, is_loopback
 from netcheck.probing import NAMES_FIRST, Answer, Deadline, Malformed, Miss, Probe, Shows, Target
 from netcheck.roles import Outcome, Role
-from netcheck.secret import Secret
+from netcheck.secret import Secret, Veil
 from netcheck.standard import Standard
 from netcheck.wire import Wire
 
@@ -39,12 +43,32 @@ GRACE_S = 0.15
 @dataclass
 class Recorder:
     """What was gathered so far. It belongs to the caller, so that an interrupted run loses nothing. ``raw``: the
-    objects behind the facts are recorded too, as far as there is room."""
+    objects behind the facts are recorded too, as far as there is room. ``veil`` is what keeps secrets out."""
 
     observations: list[Observation] = field(default_factory=list)
     attempts: list[Attempt] = field(default_factory=list)
     raw: bool = False
     room: int = MOST_OBJECTS
+    veil: Veil = field(default_factory=Veil)
+
+    def keep(self, role: Role, probe: str, source: str, at_ms: int, vantage: str, fact: Fact) -> bool:
+        """Record a fact. False where it cannot be kept: without the secret that is in it, it is no such fact."""
+        seen = observation(role, probe, self.veil.text(source), at_ms, vantage, fact)
+        value = self.veil.plain(seen.value)
+        if value != seen.value:
+            try:
+                msgspec.convert(value, type(fact))
+            except msgspec.ValidationError:
+                return False
+            seen = msgspec.structs.replace(seen, value=value)
+        self.observations.append(seen)
+        return True
+
+    def tried(self, role: Role, probe: str, target: str, outcome: Outcome, reason: str, began: float) -> None:
+        """Record an attempt that began at ``began`` (monotonic seconds) and ends now."""
+        took = round((time.monotonic() - began) * 1000)
+        target, reason = self.veil.text(target), self.veil.text(reason)
+        self.attempts.append(Attempt(role, probe, target, outcome, reason, _now_ms() - took, took))
 
     def case(self, move: Move) -> Case:
         """The case as of now."""
@@ -105,12 +129,20 @@ async def collect(
     Many collections may share one wire: that is what a fleet does.
     """
     deadline = Deadline(time.monotonic() + limit_s)
+    asked = list(targets)
+    recorder.veil.hide([*communities(), *(secret for target in asked for secret in _secrets_of(target))])
     by_wave: dict[bool, list[Probe[Any]]] = {True: [], False: []}
     for probe in probes:
         by_wave[probe.wave == NAMES_FIRST].append(probe)
     async with asyncio.TaskGroup() as group:
-        for target in targets:
+        for target in asked:
             group.create_task(_ask_target(target, by_wave[True], by_wave[False], wire, deadline, recorder))
+
+
+def _secrets_of(target: Target) -> Iterable[Secret]:
+    yield target.community
+    if target.user:
+        yield from (target.user.auth_secret, target.user.priv_secret)
 
 
 async def collect_once(
@@ -179,22 +211,22 @@ async def _record(
     if isinstance(reply, Miss):
         _record_miss(probe, target, reply, recorder)
         return
-    now, facts = _now_ms(), 0
-    outcome, reason = Outcome.ANSWERED, reply.note
+    now, facts, lost, left = _now_ms(), 0, 0, 0
+    outcome, notes = Outcome.ANSWERED, [reply.note]
     try:
         for source, fact in probe.read(reply.payload):
-            recorder.observations.append(observation(target.role, probe.name, source, now, vantage, fact))
+            lost += not recorder.keep(target.role, probe.name, source, now, vantage, fact)
             await target.learnt.add(fact)
             facts += 1
         if not facts:
             outcome = Outcome.EMPTY
     except Malformed as error:
-        outcome, reason = Outcome.MALFORMED, str(error)
+        outcome, notes = Outcome.MALFORMED, [str(error)]
     if recorder.raw and isinstance(probe, Shows):
         left = _record_objects(probe.name, probe.objects(reply.payload), target.role, recorder, vantage)
-        reason = "; ".join(filter(None, (reason, f"{left} more objects were not recorded" if left else "")))
-    took = round((time.monotonic() - reply.began) * 1000)
-    recorder.attempts.append(Attempt(target.role, probe.name, reply.target, outcome, reason, now - took, took))
+    notes += [f"{left} more objects were not recorded"] if left else []
+    notes += [f"{lost} facts were not recorded: a secret is in them"] if lost else []
+    recorder.tried(target.role, probe.name, reply.target, outcome, "; ".join(filter(None, notes)), reply.began)
 
 
 def _record_objects(
@@ -211,15 +243,12 @@ def _record_objects(
             left += 1
     now = _now_ms()
     for group, rows in groups.items():
-        recorder.observations.append(observation(role, probe, group, now, vantage, RawObjects(tuple(rows))))
+        recorder.keep(role, probe, group, now, vantage, RawObjects(tuple(rows)))
     return left
 
 
 def _record_miss(probe: Probe[Any], target: Target, miss: Miss, recorder: Recorder) -> None:
-    took = round((time.monotonic() - miss.began) * 1000)
-    recorder.attempts.append(
-        Attempt(target.role, probe.name, miss.target, miss.outcome, miss.reason, _now_ms() - took, took)
-    )
+    recorder.tried(target.role, probe.name, miss.target, miss.outcome, miss.reason, miss.began)
 
 
 def _vantage(address: str) -> str:

@@ -43,6 +43,10 @@ _LONGEST_NAME = 32  # octets of a user's name (RFC 3414 s5, usmUserName)
 _FILE = "NETCHECK_PROFILES"
 _REFERENCE = 'where the secret is, as "env:SITE_AUTH" or "keyring:netcheck/site-auth"'
 _VARIABLE = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
+_USUAL_VARIABLE = re.compile(r"[A-Z_][A-Z0-9_]*")
+_COMMUNITY_VARIABLE = re.compile(r"NETCHECK_SNMP_(.+_)?COMMUNITY")
+_HARMLESS = re.compile(r"v?[0-9][a-z]?|(MD|SHA|AES|3?DES)[-_]?[0-9]{0,3}", re.IGNORECASE)
+"""What a complaint about the file may repeat: a version, a hash or a cipher. All else may be a secret by mistake."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +125,11 @@ def community(profile: str = "") -> Secret:
     return Secret(os.environ.get(community_variable(profile), "public"))
 
 
+def communities() -> list[Secret]:
+    """Every community that this environment holds, whether a run uses it or not: none may be in what a run records."""
+    return [Secret(value) for name, value in os.environ.items() if _COMMUNITY_VARIABLE.fullmatch(name)]
+
+
 def is_set(profile: str) -> bool:
     """Does this machine know the profile? Raises InputError where its file is wrong."""
     return community_variable(profile) in os.environ or profile in _profiles(profiles_path())
@@ -150,7 +159,7 @@ def _profiles(path: Path) -> dict[str, _Profile]:
     """Every profile of the file; none where nobody made one. One that was named has to be there."""
     if not os.environ.get(_FILE) and not path.exists():
         return {}
-    document = Document(path)
+    document = Document(path, harmless=_HARMLESS)
     profiles = {name: _profile(table) for name, table in document.root.table("snmp").named().items()}
     document.finish()
     return profiles
@@ -235,21 +244,27 @@ class _Unusable(Exception):  # noqa: N818 - a reference that leads to no secret;
 
 def _secret(reference: Reference, shortest: int) -> Secret:
     value = _from_key_store(reference) if reference.service else os.environ.get(reference.name)
+    named = _named(reference)
     if not value:
-        wanted = "the key store to hold it" if reference.service else f"the environment variable {reference.name} set"
-        raise _Unusable(f"{reference}, where nothing is", wanted)
+        wanted = "the key store to hold it" if reference.service else "that environment variable set"
+        raise _Unusable(f"{named}, where nothing is", wanted)
     if len(value) < shortest:
         raise _Unusable(
-            f"{reference}, where fewer than {shortest} characters are",
+            f"{named}, where fewer than {shortest} characters are",
             f"a password of at least {shortest} characters (RFC 3414 s11.2)",
         )
     return Secret(value)
 
 
+def _named(reference: Reference) -> str:
+    """A reference as a complaint shows it: what is not named as variables are may be the secret itself."""
+    usual = reference.service or _USUAL_VARIABLE.fullmatch(reference.name)
+    return str(reference) if usual else "env: and a name that is not shown, as it may be a secret"
+
+
 def _from_key_store(reference: Reference) -> str | None:
     try:
         keyring = importlib.import_module("keyring")
-        errors = importlib.import_module("keyring.errors")
     except ImportError:
         raise _Unusable(
             f"{reference}, but the Python package keyring is not installed",
@@ -257,8 +272,7 @@ def _from_key_store(reference: Reference) -> str | None:
         ) from None
     try:
         value = keyring.get_password(reference.service, reference.name)
-    except errors.KeyringError as error:
-        # Its text is the key store's own, and not for a report.
+    except Exception as error:  # noqa: BLE001 - somebody else's program: its text may hold anything, and is not for a report
         raise _Unusable(
             f"{reference}, but the key store gives nothing out ({type(error).__name__})", "it unlocked"
         ) from None

@@ -154,7 +154,7 @@ def _stored_verdict(plain: dict[str, Any]) -> Verdict | None:
 def _parsed(path: Path, raw: bytes) -> dict[str, Any]:
     try:
         plain = msgspec.json.decode(raw)
-    except (msgspec.DecodeError, RecursionError) as error:
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         complaint = Complaint(str(path), "", f"JSON that cannot be read ({error})", "a whole saved case")
         raise InputError(complaint) from error
     if not isinstance(plain, dict):

@@ -21,8 +21,13 @@ class Place:
 
 
 def parse_place(text: str) -> Place:
-    """Take a device apart. Raises ValueError whose text says what is wrong with it; never looks a name up."""
-    if "://" in text:
+    """Take a device apart. Raises ValueError whose text says what is wrong with it, and repeats nothing of a password
+    that may be in it; never looks a name up."""
+    scheme, slashes, rest = text.partition("://")
+    # A password may have any delimiter in it unencoded, so that only the @ itself tells that there is one.
+    if "@" in text or "%40" in (rest if slashes else scheme).partition("/")[0]:
+        raise ValueError("a URI with a user or password in it (it has an @), which would end up in reports")
+    if slashes:
         return _parse_uri(text)
     return Place(parse_host(text.strip("[]")), {})
 
@@ -74,9 +79,10 @@ def _parse_uri(text: str) -> Place:
     service = SERVICE_OF_SCHEME.get(parts.scheme)
     if service is None:
         raise ValueError(f"a {parts.scheme}: URI, which is none of {', '.join(SERVICE_OF_SCHEME)}")
-    if parts.username is not None or parts.password is not None:
-        raise ValueError("a URI with a user or password in it, which would end up in reports")
+    try:
+        port = parts.port or DEFAULT_PORTS[service]
+    except ValueError:
+        raise ValueError("a URI whose port is not a number from 1 to 65535") from None
     host = parse_host(parts.hostname or "")
-    port = parts.port or DEFAULT_PORTS[service]
     path = parts.path if service in {"ipp", "ipps"} and parts.path != "/" else ""
     return Place(host, {service: port}, path)

@@ -17,13 +17,14 @@ from netcheck.facts.condition import PrinterState
 from netcheck.facts.queue import JobRow, Jobs, QueueDefaults, QueueDriver, QueueNames, QueueTarget
 from netcheck.probing import Answer, Deadline, Miss, Target
 from netcheck.roles import Outcome, Role
+from netcheck.secret import without_userinfo
 from netcheck.wire import Wire
 from probes.ipp.calling import Failure, Retry, call
 from probes.ipp.http import Endpoint
 from probes.ipp.labels import ENUMERATIONS, JOB_STATES
 from probes.ipp.reading import read_state
 from probes.ipp.requests import EVERYBODYS, get_jobs, get_printer_attributes, get_printers
-from probes.ipp.said import Attributes, number, text, without_userinfo, words
+from probes.ipp.said import Attributes, number, text, words
 from probes.ipp.values import Group, GroupTag, Message
 
 MAX_JOBS: Final = 200

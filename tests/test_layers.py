@@ -22,13 +22,6 @@ FORBIDDEN = {
     "netcheck.redaction": ("netcheck.collect", "netcheck.judge", "netcheck.rules", "netcheck.report", "netcheck.cli"),
     "netcheck.sweeping": ("netcheck.report", "netcheck.cli", "netcheck.commands"),
     "netcheck.finding": ("netcheck.collect", "netcheck.probing", "netcheck.wire", "netcheck.report", "netcheck.judge"),
-    "netcheck.redaction": (
-        "netcheck.collect",
-        "netcheck.probing",
-        "netcheck.wire",
-        "netcheck.report",
-        "netcheck.judge",
-    ),
     "netcheck.rehearsal": ("netcheck.collect", "netcheck.probing", "netcheck.judge", "netcheck.facts", "netcheck.case"),
     "probes": ("netcheck.rules", "netcheck.judge", "netcheck.report", "netcheck.cli", "netcheck.rehearsal"),
 }

@@ -98,8 +98,10 @@ def gather(
     """Ask everything that the Move speaks of; ``raw``: keep the objects behind the facts too. Returns the case, and
     whether it was interrupted (it is then what had been gathered by then)."""
     if move.snmp_profile and not is_set(move.snmp_profile):
-        nowhere = f"not in {profiles_path()}, and {community_variable(move.snmp_profile)} is not set"
-        click.echo(f"netcheck: SNMP profile {move.snmp_profile!r}: {nowhere}; trying 'public'", err=True)
+        # A name that nobody knows here may be a community in the wrong place: it is neither told nor recorded.
+        nowhere = f"not in {profiles_path()}, and {community_variable('ITS-NAME')} is not set"
+        click.echo(f"netcheck: the Move's SNMP profile is {nowhere}; trying 'public'", err=True)
+        move = msgspec.structs.replace(move, snmp_profile="")
     joined_cases = load_others(move, others)
     if not math.isfinite(limit_s):
         raise InputError(Complaint("command line", "--timeout", str(limit_s), "seconds, from 0.1 to 600"))

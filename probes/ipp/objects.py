@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final, assert_never
 
 from netcheck.facts.raw import RawRow, cut, octets_row
-from probes.ipp.said import without_userinfo
+from netcheck.secret import without_userinfo
 from probes.ipp.values import (
     Attribute,
     Boolean,

@@ -10,13 +10,14 @@ from netcheck.facts.deviceid import parse_device_id
 from netcheck.facts.identity import DeviceId, Firmware, FirmwareModule, Model, Serial, Uuid
 from netcheck.facts.media import Formats
 from netcheck.facts.network import IppService, PrinterUri
+from netcheck.secret import without_userinfo
 from probes.ipp.asking import Printer
 from probes.ipp.labels import PRINTER_STATES
 from probes.ipp.reading_capability import read_capability
 from probes.ipp.reading_media import read_media
 from probes.ipp.reading_parts import read_parts
 from probes.ipp.reading_supplies import read_supplies
-from probes.ipp.said import Attributes, flag, in_place, number, octets, of_printer, text, texts, without_userinfo
+from probes.ipp.said import Attributes, flag, in_place, number, octets, of_printer, text, texts
 from probes.ipp.values import Enumerated, Integer
 
 Facts = Iterator[tuple[str, Fact]]

@@ -4,7 +4,6 @@ A value of another kind than the standard's is as good as none: a printer-state 
 of all kinds are one kind here, since devices mix up text, name and keyword (common practice, no source).
 """
 
-import re
 from collections.abc import Iterable, Mapping
 from typing import TypeAlias, assert_never
 
@@ -29,7 +28,6 @@ Values: TypeAlias = tuple[Value, ...]
 Attributes: TypeAlias = Mapping[str, Values]
 
 _AROUND = " \t\r\n\0"
-_USERINFO = re.compile(r"^([^:/?#]+://)[^/?#]*@")
 _RESOLUTION_UNITS = {3: "dpi", 4: "dpcm"}
 
 
@@ -79,11 +77,6 @@ def _octets(value: Value) -> str:
             return string
         case _:
             return ""
-
-
-def without_userinfo(uri: str) -> str:
-    """A URI without user and password, which must not get into any record."""
-    return _USERINFO.sub(r"\1", uri)
 
 
 def words(values: Iterable[Value], labels: Mapping[int, str] | None = None) -> str:

@@ -124,7 +124,8 @@ class CommunityLine(Line):
 
     def __init__(self, target: Target, wire: Wire, deadline: Deadline) -> None:
         super().__init__(target, wire, deadline)
-        self._community = target.community.reveal().encode()
+        # As the octets that the environment holds, which need not be UTF-8.
+        self._community = target.community.reveal().encode("utf-8", "surrogateescape")
 
     async def get(
         self, version: Spoken, oids: Sequence[Oid], patience_s: Sequence[float] = PATIENCE_S
