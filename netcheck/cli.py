@@ -20,7 +20,9 @@ from netcheck import __version__
 
 WRONG_INPUT, TOOL_FAILED, INTERRUPTED = 2, 4, 130
 GATES = ("survey", "fill", "swap", "leave", "standing")
+FAIL_ON = ("not-ready", "cannot-tell", "news", "never")
 _FILE = click.Path(path_type=Path)
+_NIGHTS = click.IntRange(1, 3660)
 C = TypeVar("C", bound=Callable[..., Any])
 
 
@@ -134,6 +136,49 @@ def compare(**options: Any) -> int:
 
 
 @main.command()
+@click.argument("fleet", type=_FILE, required=False, metavar="[FLEET.csv]")
+@click.option("--from", "folder", type=_FILE, metavar="FOLDER", help="Also the cases that sites have saved there.")
+@click.option("--store", type=_FILE, metavar="FILE", help="Keep every case there (SQLite), and tell what changed.")
+@_standard
+@click.option("--only", default="", metavar="SITE", help="Only this site, or devices whose key is like a pattern.")
+@click.option("--timeout", type=click.FloatRange(0.1, 600), default=10.0, show_default=True, metavar="SECONDS")
+@click.option("--limit", type=click.FloatRange(0, 86400), default=0, metavar="SECONDS", help="For the whole sweep.")
+@click.option("--rate", type=click.IntRange(0, 10000), default=0, metavar="N", help="At most N new devices a second.")
+@click.option(
+    "--workers", type=click.IntRange(0, 256), default=0, metavar="N", help="Processes.  [default: one a core]"
+)
+@click.option("--resume", is_flag=True, help="Go on with the last sweep of this fleet where it ended.")
+@click.option("--since", "nights", type=_NIGHTS, default=1, metavar="N", help="Compare with N nights ago.")
+@click.option("--keep", type=_NIGHTS, default=90, show_default=True, metavar="NIGHTS", help="In the store.")
+@click.option("--html", type=_FILE, metavar="FILE", help="An overview for a browser, in one file.")
+@click.option("--csv", type=_FILE, metavar="FILE", help="A table for a spreadsheet.")
+@click.option("--metrics", type=_FILE, metavar="FILE", help="OpenMetrics text for a collector.")
+@click.option("--json", "as_json", is_flag=True, help="Print a line of JSON a device instead of the page.")
+@click.option("--case", metavar="KEY", help="Print the last saved case of one device out of the store.")
+@click.option(
+    "--fail-on",
+    type=click.Choice(FAIL_ON),
+    default=FAIL_ON[0],
+    show_default=True,
+    help="Exit code 1 or 3 for these only.",
+)
+@click.option("--quiet", is_flag=True, help="Print the answer only, and no progress.")
+@click.option("--no-color", is_flag=True, help="No colour (also NO_COLOR).")
+def sweep(**options: Any) -> int:
+    """The question for a whole fleet, unattended: ask, store, tell what changed. Without a fleet: the last night again.
+
+    Each device is asked once, all of them many at a time, round the sites. Ctrl-C and SIGTERM let what is in flight be
+    finished and stored, and say what was left.
+    """
+    from netcheck.commands.sweep import Asked, run_sweep
+    from netcheck.commands.sweep_outputs import Outputs
+
+    outputs = Outputs(**{name: options.pop(name) for name in Outputs.__struct_fields__})
+    store, case = options.pop("store"), options.pop("case")
+    return run_sweep(Asked(**options), store, case, outputs)
+
+
+@main.command()
 @click.argument("finding", required=False, metavar="[FINDING]")
 def explain(finding: str | None) -> int:
     """What a finding means (its id, or the number that was read out), why it matters, what to do, and which source says
@@ -157,6 +202,7 @@ def schema(kind: str | None) -> int:
 @click.option("--list", "list_them", is_flag=True, help="Name and meaning of every scenario.")
 @click.option("--all", "all_of_them", is_flag=True, help="Play all of them, a line each.")
 @click.option("--hold", is_flag=True, help="Keep the site up, to try the other commands on.")
+@click.option("--fleet", type=int, metavar="N", help="So many simulated devices instead, swept.")
 @_output
 def rehearse(**options: Any) -> int:
     """A simulated site on this machine, speaking the real protocols, judged for real."""

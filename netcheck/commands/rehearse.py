@@ -24,8 +24,15 @@ LIMIT_S = 4.0
 """Everything is on this machine: whoever has not answered by then will not."""
 
 
-def run_rehearse(scenario: str | None, list_them: bool, all_of_them: bool, hold: bool, **output: Any) -> int:
-    """Play one scenario, or all. Returns the exit code of ``ready``; for all: 0 if each came out as stated, else 4."""
+def run_rehearse(
+    scenario: str | None, list_them: bool, all_of_them: bool, hold: bool, fleet: int | None, **output: Any
+) -> int:
+    """Play one scenario, or all, or a fleet. Returns the exit code of ``ready``; for all and for a fleet: 0 if each
+    came out as stated, else 4."""
+    if fleet is not None:
+        from netcheck.commands.rehearse_fleet import run_rehearse_fleet  # the sweep's own modules take their time
+
+        return run_rehearse_fleet(fleet, hold=hold)
     if list_them:
         emit("".join(f"{name}\t{each.meaning}\n" for name, each in SCENARIOS.items()))
         return 0

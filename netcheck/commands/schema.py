@@ -26,6 +26,8 @@ from netcheck.facts import KINDS, Fact
 from netcheck.finding.document import SCHEMA as FOUND_1
 from netcheck.finding.document import Found
 from netcheck.gates import Gate
+from netcheck.report.sweep_lines import SCHEMA as SWEPT_1
+from netcheck.report.sweep_lines import Line
 from netcheck.standard import Standard
 from netcheck.verdict import Verdict
 
@@ -54,6 +56,7 @@ DOCUMENTS: Final[dict[str, Document]] = {
     "case": Document(CASE_1, Saved, "A visit, or one device, as it was seen and judged: evidence, judgement, seal."),
     "found": Document(FOUND_1, Found, "The printers that could be seen from one place, a row a physical device."),
     "difference": Document(DIFFERENCE_1, Difference, "What changed between two cases."),
+    "swept": Document(SWEPT_1, Line, "One device of a sweep, a line of JSON each."),
 }
 """By the word for it."""
 
@@ -102,7 +105,8 @@ def _head(what: type[msgspec.Struct], root: Schema) -> Schema:
         return {"$id": f"urn:netcheck:fact:{what.kind}"}
     document = next(each for each in DOCUMENTS.values() if each.what is what)
     root["properties"]["schema"] = {"const": document.schema}
-    root["properties"]["made_at"].update(SINCE_1970)
+    for time in {"made_at", "at_ms"} & set(root["properties"]):
+        root["properties"][time].update(SINCE_1970)
     root |= {"title": document.schema, "description": document.about}
     return {"$id": f"urn:{document.schema.replace('/', ':')}"}
 

@@ -30,8 +30,9 @@ WINDOW_S: Final = 2.0
 """Holds the first question and its repetition after a second (RFC 6762 s5.2), with time to answer (s6: 120 ms)."""
 ANSWERED_WINDOW_S: Final = 0.4
 """For a device that answers otherwise, and so is no riddle: three times what an answer takes (RFC 6762 s6)."""
-LOOPBACK_WINDOW_S: Final = 0.7
-"""Nothing gets lost on loopback: the first question is enough, and what its answers leave out."""
+LOOPBACK_WINDOW_S: Final = 1.2
+"""Nothing gets lost on loopback: the first question is enough, and what its answers leave out. But who answers shares
+this machine's processor with us and with whatever else it does."""
 MARGIN_S: Final = 0.05
 """Left of the deadline to say what was not heard."""
 ASKED: Final = "multicast DNS"
@@ -69,7 +70,8 @@ async def _heard(
     """What is the target's of what comes until then; on loopback, or for a device, until the first of it is there."""
     here = target.role is Role.HERE
     version, told = 0, dict[str, Instance]()
-    soon = min(until, time.monotonic() + ANSWERED_WINDOW_S)  # not `began`: the library had to be loaded first
+    # Not from `began` on: the library had to be loaded first.
+    soon = until if local else min(until, time.monotonic() + ANSWERED_WINDOW_S)
     while True:
         version = await browser.settled(version, soon if time.monotonic() < soon else until)
         over = time.monotonic() >= (soon if _answers(target) else until)
