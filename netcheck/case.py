@@ -6,13 +6,13 @@ exactly the same values, a kind that this version does not know survives a round
 to write evidence that it has interpreted.
 """
 
-import ipaddress
 from typing import Any, TypeVar
 
 import msgspec
 
 from netcheck import __version__
 from netcheck.facts import Fact
+from netcheck.facts.network import check_address
 from netcheck.move import Move
 from netcheck.roles import Outcome, Role
 
@@ -35,7 +35,7 @@ class Observation(msgspec.Struct, frozen=True, rename={"from_": "from"}):
 
     def __post_init__(self) -> None:
         if self.from_:
-            ipaddress.ip_address(self.from_.partition("%")[0])
+            check_address(self.from_)
 
 
 class Attempt(msgspec.Struct, frozen=True):

@@ -51,6 +51,9 @@ class Absent:
     denied: bool = False
 
 
+_NO_CLAIMS = Absent(())
+"""Where nobody claimed anything, there is no question, and nobody asks why."""
+
 Found: TypeAlias = Known[Fact] | Claims[Fact] | History[Fact] | Beside[Fact] | Absent
 """What is found for one need of a rule."""
 
@@ -72,15 +75,14 @@ class EvidenceBase:
             self._seen.setdefault((item.role, item.kind), []).append(item)
         self._changed = {role: self._firmware_change(role) for role in Role}
         self._found: dict[Need, Found] = {}
+        self._facts: dict[int, Fact] = {}
+        self.spoken = self._roles | {Role.NEW} if Role.DEVICE in self._roles else self._roles
+        """The roles that the Move speaks of; a device by itself stands for the new one."""
         self._afar: dict[str, bool] = {}
 
     def subject(self, role: Role) -> Role:
         """The role that ``New`` stands for: the new device, or the device by itself."""
         return Role.DEVICE if role is Role.NEW and Role.DEVICE in self._roles else role
-
-    def speaks_of(self, role: Role) -> bool:
-        """Does the Move speak of this role?"""
-        return self.subject(role) in self._roles
 
     def find(self, need: Need) -> Found:
         """The evidence that a rule needs, or why it is not there. Looked for once: many rules need the same."""
@@ -98,20 +100,27 @@ class EvidenceBase:
             standing = [item for item in seen if not self._doubt(role, item)]
             return Beside(self._typed(sorted(_latest(standing), key=_rank)))
         if need.claims:
-            return Claims(self._typed(_latest(seen))) if seen else self._absent(role, need.kinds, [])
+            return Claims(self._typed(_latest(seen))) if seen else _NO_CLAIMS
         doubts = {id(item): doubt for item in seen if (doubt := self._doubt(role, item))}
-        standing = sorted(_latest(item for item in seen if id(item) not in doubts), key=_rank)
+        standing = _latest(item for item in seen if id(item) not in doubts)
+        if len(standing) > 1:
+            standing.sort(key=_rank)
         if not standing:
             return self._absent(role, need.kinds, list(dict.fromkeys(doubts.values())))
         known = self._typed(standing)
-        if clash := _disagreement(known):
+        if any(kind in _MUST_AGREE for kind in need.kinds) and (clash := _disagreement(known)):
             return Absent((clash,), "Read it on the device itself, and correct the source that is wrong.", seen=True)
         return Known(known)
 
     def _typed(self, items: Iterable[Observation]) -> tuple[Sighting[Fact], ...]:
-        return tuple(
-            Sighting(msgspec.convert(item.value, KINDS[item.kind]), item, self._is_afar(item.from_)) for item in items
-        )
+        return tuple(Sighting(self._fact(item), item, self._is_afar(item.from_)) for item in items)
+
+    def _fact(self, item: Observation) -> Fact:
+        """Typed once, whichever rules ask."""
+        fact = self._facts.get(id(item))
+        if fact is None:
+            fact = self._facts[id(item)] = msgspec.convert(item.value, KINDS[item.kind])
+        return fact
 
     def _is_afar(self, seen_from: str) -> bool:
         """Asked once for each place: all that is seen in one run is mostly seen from one."""

@@ -36,26 +36,26 @@ Provides = Mapping[str, frozenset[str]]
 def judge(case: Case, standard: Standard, gate: Gate, provides: Provides) -> Verdict:
     """Judge a case. Deterministic: "now" is the case's own time, and nothing but the arguments is looked at."""
     base = EvidenceBase(case, standard, provides)
-    findings = _unique(finding for rule in RULES.values() for finding in _asked(rule, base, gate))
+    asked = (rule for rule in RULES.values() if rule.roles <= base.spoken and _is_of(rule, gate))
+    findings = _unique(finding for rule in asked for finding in _asked(rule, base))
     findings = _ordered(_folded(findings), gate)
     counted = [finding for finding in findings if finding.gate.reached(gate)]
     state = _state(counted)
     return Verdict(state, tuple(findings), tuple(_steps(counted, standard, gate, state)))
 
 
-def _asked(rule: Rule, base: EvidenceBase, gate: Gate) -> Iterator[Finding]:
-    if rule.until is not None and gate is not Gate.STANDING and not gate.reached(rule.until):
-        return
-    if not all(base.speaks_of(need.role) for need in rule.needs.values() if not need.beside):
-        return
-    demands = {name: base.demands.get(kind) for name, kind in rule.wants.items()}
+def _is_of(rule: Rule, gate: Gate) -> bool:
+    return rule.until is None or gate is Gate.STANDING or gate.reached(rule.until)
+
+
+def _asked(rule: Rule, base: EvidenceBase) -> Iterator[Finding]:
+    demands = {name: base.demands.get(kind) for name, kind in rule.wants.items()} if rule.wants else {}
     if None in demands.values():
         return
     known = {name: base.find(need) for name, need in rule.needs.items()}
     absent = [found for found in known.values() if isinstance(found, Absent)]
     if absent:
-        # Claims are compared with each other: where nobody claimed anything, there is no question.
-        if not any(need.claims for need in rule.needs.values()):
+        if not rule.claims:
             yield _unproven(rule, base, absent)
         return
     evidence = [found for found in known.values() if not isinstance(found, Absent | Beside)]
@@ -77,13 +77,9 @@ def _unproven(rule: Rule, base: EvidenceBase, absent: list[Absent]) -> Finding:
 
 
 def _finding(rule: Rule, base: EvidenceBase, ruling: Ruling, sightings: Iterable[Sighting[Fact]]) -> Finding:
-    found = ruling.found or (base.remarks(rule) if ruling.state is Holds.UNPROVEN else "")
+    role, causes = base.subject(rule.role), ruling.because if ruling.because is not None else rule.after
     seen = tuple(ruling.on or sightings)
-    otherwise = _about(base.subject(rule.role), ruling.otherwise)
-    parts = {"found": found if seen else "", "": "" if seen else found, "wanted": ruling.wanted, "or else": otherwise}
-    detail = join((f"{label} {text}".strip() for label, text in parts.items() if text), "; ")
-    remedy = ruling.do or (rule.explanation.do if ruling.state is Holds.UNMET else "")
-    role = base.subject(rule.role)
+    says = ruling.found or ruling.title
     return Finding(
         id=rule.id,
         role=role,
@@ -92,12 +88,19 @@ def _finding(rule: Rule, base: EvidenceBase, ruling: Ruling, sightings: Iterable
         weight=ruling.weight or rule.weight,
         gate=rule.gate,
         title=_about(role, ruling.title),
-        detail=detail,
-        evidence=tuple(_evidence(sighting, ruling.found or ruling.title) for sighting in seen),
-        remedy=_about(role, remedy),
-        causes=ruling.because if ruling.because is not None else rule.after,
-        reference=tuple(filter(None, [rule.explanation.source])),
+        detail=_detail(rule, base, ruling, role, seen=bool(seen)),
+        evidence=tuple([_evidence(sighting, says) for sighting in seen]),
+        remedy=_about(role, ruling.do or (rule.explanation.do if ruling.state is Holds.UNMET else "")),
+        causes=() if ruling.state is Holds.MET else causes,
+        reference=rule.reference,
     )
+
+
+def _detail(rule: Rule, base: EvidenceBase, ruling: Ruling, role: Role, *, seen: bool) -> str:
+    found = ruling.found or (base.remarks(rule) if ruling.state is Holds.UNPROVEN else "")
+    parts = (f"found {found}" if seen and found else found, f"wanted {ruling.wanted}" if ruling.wanted else "")
+    otherwise = f"or else {_about(role, ruling.otherwise)}" if ruling.otherwise else ""
+    return join(map(str.strip, (*parts, otherwise)), "; ")
 
 
 def _about(role: Role, words: str) -> str:
@@ -115,11 +118,12 @@ def _unique(findings: Iterable[Finding]) -> list[Finding]:
     """Give every finding a key of its own: items are often names that a device chose, and it may choose one twice."""
     unique: dict[str, Finding] = {}
     for finding in findings:
-        number, item = 1, finding.item
-        while finding.key in unique:
+        number, item, key = 1, finding.item, finding.key
+        while key in unique:
             number += 1
             finding = msgspec.structs.replace(finding, item=f"{item} ({number})")  # noqa: PLW2901 - until it is free
-        unique[finding.key] = finding
+            key = finding.key
+        unique[key] = finding
     return list(unique.values())
 
 
@@ -132,16 +136,19 @@ def _folded(findings: list[Finding]) -> list[Finding]:
 
     voiding = [each for each in findings if RULES[each.id].voids and each.state is Holds.UNMET]
 
-    def explain(finding: Finding) -> tuple[str, ...]:
+    def explained(finding: Finding) -> Finding:
+        if finding.state is Holds.MET:
+            return finding
         causes = [cause for identity in finding.causes for cause in by_id.get(identity, ())]
         causes += [
             each
             for each in voiding
             if each.role is finding.role and each is not finding and not RULES[finding.id].voids
         ]
-        return tuple(dict.fromkeys(cause.key for cause in causes if _explains(cause.state, finding.state)))
+        keys = tuple(dict.fromkeys(cause.key for cause in causes if _explains(cause.state, finding.state)))
+        return finding if keys == finding.causes else msgspec.structs.replace(finding, causes=keys)
 
-    return [msgspec.structs.replace(finding, causes=explain(finding)) for finding in findings]
+    return [explained(finding) for finding in findings]
 
 
 def _explains(cause: Holds, symptom: Holds) -> bool:

@@ -43,13 +43,15 @@ class Learnt:
 
     def __init__(self) -> None:
         self._facts: list[Fact] = []
-        self._more = asyncio.Condition()
+        self._waiting: list[asyncio.Future[None]] = []
 
     async def add(self, fact: Fact) -> None:
         """Tell it, and wake those who wait."""
         self._facts.append(fact)
-        async with self._more:
-            self._more.notify_all()
+        waiting, self._waiting = self._waiting, []
+        for each in waiting:
+            if not each.done():
+                each.set_result(None)
 
     def of(self, kind: type[F]) -> list[F]:
         """What there is of a kind, in the order of learning."""
@@ -58,8 +60,11 @@ class Learnt:
     async def wait_for(self, kind: type[F], wait_s: float) -> list[F]:
         """The same, after at most ``wait_s`` seconds for the first one."""
         with suppress(TimeoutError):
-            async with asyncio.timeout(wait_s), self._more:
-                await self._more.wait_for(lambda: self.of(kind))
+            async with asyncio.timeout(wait_s):
+                while not self.of(kind):
+                    more: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+                    self._waiting.append(more)
+                    await more
         return self.of(kind)
 
 

@@ -23,6 +23,7 @@ import inspect
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from functools import cache
 from types import UnionType
 from typing import Annotated, Any, Generic, TypeVar, Union, get_args, get_origin, get_type_hints
 
@@ -147,10 +148,11 @@ def unproven(title: str, found: str = "", wanted: str = "", do: str = "", **more
     return Ruling(Holds.UNPROVEN, title, found, wanted, do, **more)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Need:
     """One fact parameter: whose, of which kinds (any of them), and whether bare claims will do, all there ever were
-    where it is their ``history``, or none at all where it is only looked at ``beside``."""
+    where it is their ``history``, or none at all where it is only looked at ``beside``. There is one of each, shared by
+    the rules that have it (`_need`), so that what was found for it is found again at once."""
 
     role: Role
     kinds: tuple[type[Fact], ...]
@@ -190,11 +192,21 @@ class Rule:
     wants: dict[str, type[msgspec.Struct]]
     explanation: Explanation
     body: Callable[..., Ruling | Iterable[Ruling]] = field(repr=False)
+    role: Role = field(init=False)
+    """Who must change: whoever the first piece of evidence is about; we ourselves, where a rule needs none."""
+    roles: frozenset[Role] = field(init=False)
+    """Of whom a Move must speak for the rule to be asked."""
+    claims: bool = field(init=False)
+    """Does it compare claims? Where nobody claimed anything, there is no question."""
+    reference: tuple[str, ...] = field(init=False)
 
-    @property
-    def role(self) -> Role:
-        """Who must change: whoever the first piece of evidence is about; we ourselves, where a rule needs none."""
-        return next((need.role for need in self.needs.values() if not need.beside), Role.HERE)
+    def __post_init__(self) -> None:
+        """What follows from the rest, once for all cases."""
+        roles = [need.role for need in self.needs.values() if not need.beside]
+        object.__setattr__(self, "role", roles[0] if roles else Role.HERE)
+        object.__setattr__(self, "roles", frozenset(roles))
+        object.__setattr__(self, "claims", any(need.claims for need in self.needs.values()))
+        object.__setattr__(self, "reference", tuple(filter(None, [self.explanation.source])))
 
     def rulings(self, evidence: dict[str, object]) -> list[Ruling]:
         """Ask the rule."""
@@ -264,8 +276,13 @@ def _evidence_list(body: Callable[..., Any]) -> tuple[dict[str, Need], dict[str,
         (fact,) = get_args(kind)
         kinds = get_args(fact) if get_origin(fact) in {Union, UnionType} else (fact,)
         form = get_origin(kind)
-        needs[name] = Need(mark, kinds, form in {Claims, History}, form is History, form is Beside)
+        needs[name] = _need(mark, kinds, form)
     return needs, wants
+
+
+@cache
+def _need(role: Role, kinds: tuple[type[Fact], ...], form: type) -> Need:
+    return Need(role, kinds, form in {Claims, History}, form is History, form is Beside)
 
 
 _SECTION = re.compile(r"^(Why|Do|Unseen|Denied|Caution|Takes|Source): ", re.MULTILINE)

@@ -18,6 +18,7 @@ import secrets
 import socket
 import struct
 import sys
+from collections import deque
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from dataclasses import dataclass
@@ -72,9 +73,14 @@ R = TypeVar("R", bound=Closable)
 
 
 class Wire:
-    """Shared sockets and limits of one run. Use as an async context manager, inside the event loop that uses it."""
+    """Shared sockets and limits of one run. Use as an async context manager, inside the event loop that uses it.
 
-    def __init__(self) -> None:
+    A ``sparing`` run asks thousands of devices: what changes no answer, and only whoever looks at one device would
+    miss, is not asked then.
+    """
+
+    def __init__(self, *, sparing: bool = False) -> None:
+        self.sparing = sparing
         self.connects = asyncio.Semaphore(CONNECTS_AT_ONCE)
         """Held while a TCP connection is open, so that a sweep stays below the descriptor limit."""
         self._hubs: dict[tuple[socket.AddressFamily, TokenOf], SharedSocket] = {}
@@ -100,6 +106,14 @@ class Wire:
             resource = self._resources[kind]
         return cast(R, resource)
 
+    async def place(self, wait_s: float) -> None:
+        """Acquire `connects` within so many seconds. Raises TimeoutError."""
+        if not self.connects.locked():
+            await self.connects.acquire()  # at once
+            return
+        async with asyncio.timeout(wait_s):
+            await self.connects.acquire()
+
     def token(self) -> int:
         """A number that no exchange of this run has used lately: 1 to 2^31 - 1, from a start that cannot be guessed."""
         return next(self._tokens) % _TOKENS + 1
@@ -120,16 +134,66 @@ class Wire:
         return await hub.exchange(where, data, token, wait_s)
 
 
-def _once(act: Callable[[], None]) -> Callable[[], None]:
-    done = False
+class _Room:
+    """Who may ask now. A question takes room for its answer until that has come, or for `_YOUNG_S`; whoever finds none
+    waits in line."""
 
-    def first_time() -> None:
-        nonlocal done
-        if not done:
-            done = True
-            act()
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._young: dict[int, float] = {}  # by token, oldest first: since when
+        self._line: deque[tuple[int, asyncio.Future[None]]] = deque()
+        self._loop = asyncio.get_running_loop()
+        self._ageing: asyncio.TimerHandle | None = None
 
-    return first_time
+    async def take(self, token: int) -> None:
+        """Take room for the answer to one question, which `leave` gives back."""
+        if not self._line and self._is_there():
+            self._young[token] = self._loop.time()
+            return
+        turn: asyncio.Future[None] = self._loop.create_future()
+        self._line.append((token, turn))
+        self._await_age()
+        try:
+            await turn
+        except BaseException:
+            self.leave(token)
+            raise
+
+    def leave(self, token: int) -> None:
+        """The answer has come, or is not waited for any more."""
+        self._young.pop(token, None)
+        if self._line:
+            self._let_in()
+
+    def close(self) -> None:
+        if self._ageing:
+            self._ageing.cancel()
+
+    def _is_there(self) -> bool:
+        if len(self._young) < self._most:
+            return True
+        grown = self._loop.time() - _YOUNG_S
+        for token, _ in list(itertools.takewhile(lambda each: each[1] <= grown, self._young.items())):
+            del self._young[token]
+        return len(self._young) < self._most
+
+    def _let_in(self) -> None:
+        while self._line and self._is_there():
+            token, turn = self._line.popleft()
+            if not turn.done():
+                self._young[token] = self._loop.time()
+                turn.set_result(None)
+        if self._line:
+            self._await_age()
+
+    def _await_age(self) -> None:
+        if self._ageing is None and self._young:
+            oldest = next(iter(self._young.values()))
+            self._ageing = self._loop.call_at(oldest + _YOUNG_S, self._aged)
+
+    def _aged(self) -> None:
+        self._ageing = None
+        self._let_in()
 
 
 class SharedSocket:
@@ -147,7 +211,7 @@ class SharedSocket:
         with suppress(OSError):
             self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, RECEIVE_BUFFER)
         kept = self._socket.getsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF)
-        self._room = asyncio.Semaphore(max(1, kept // _ANSWER_COSTS))
+        self._room = _Room(max(1, kept // _ANSWER_COSTS))
         self._loop = asyncio.get_running_loop()
         self._loop.add_reader(self._socket, self._readable)
 
@@ -155,24 +219,24 @@ class SharedSocket:
         """Stop listening. Exchanges under way are cancelled."""
         self._loop.remove_reader(self._socket)
         self._socket.close()
+        self._room.close()
         for _, future in self._waiting.values():
             future.cancel()
 
     async def exchange(self, where: Address, data: bytes, token: int, wait_s: float) -> Datagram:
         """See `Wire.exchange`. Waits for room before it sends; the time for that is not taken from `wait_s`."""
-        await self._room.acquire()
-        leave = _once(self._room.release)
-        aged = self._loop.call_later(_YOUNG_S, leave)
+        await self._room.take(token)
         future: asyncio.Future[Datagram] = self._loop.create_future()
         self._waiting[token] = where, future
+        # Not asyncio.timeout: a fleet waits for twelve answers a device, and cancelling a task takes longer than this.
+        late = self._loop.call_later(wait_s, _too_late, future)
         try:
             self._send(where, data)
-            async with asyncio.timeout(wait_s):
-                return await future
+            return await future
         finally:
+            late.cancel()
             del self._waiting[token]
-            aged.cancel()
-            leave()
+            self._room.leave(token)
 
     def _send(self, where: Address, data: bytes) -> None:
         try:
@@ -214,6 +278,11 @@ class SharedSocket:
         for where, future in self._waiting.values():
             if where[:2] == about and not future.done():
                 future.set_exception(error)
+
+
+def _too_late(future: "asyncio.Future[Datagram]") -> None:
+    if not future.done():
+        future.set_exception(TimeoutError())
 
 
 class _Connected(asyncio.DatagramProtocol):

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterable
+from functools import cache
 
 from netcheck.facts import Amount, Fact, Measured, Some, Unknown, Unrestricted
 from netcheck.facts.link import Certificate
@@ -34,10 +35,16 @@ def say(fact: Fact) -> str:
         return join([f"{fact.service} {fact.port} {fact.state}", fact.error], " ")
     if isinstance(fact, Certificate):
         return f"{fact.subject}, signed by {fact.issuer}"
-    for name in ("value", "version", "uri", "name", "state", "description"):
-        if text := getattr(fact, name, ""):
+    for name in _telling(type(fact)):
+        if text := getattr(fact, name):
             return str(text)
     return ""
+
+
+@cache
+def _telling(kind: type[Fact]) -> tuple[str, ...]:
+    """What a kind of fact can be told by, best first."""
+    return tuple(name for name in ("value", "version", "uri", "name", "state", "description") if hasattr(kind, name))
 
 
 def percent(level: Amount, capacity: Amount, unit: str) -> int | None:

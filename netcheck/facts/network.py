@@ -1,6 +1,7 @@
 """Facts about addresses and services: what the device says of itself, and what we saw when we tried."""
 
 import ipaddress
+from functools import lru_cache
 from typing import ClassVar
 
 import msgspec
@@ -8,11 +9,13 @@ import msgspec
 from netcheck.facts.base import Fact
 
 
+@lru_cache(1024)
 def check_address(text: str) -> None:
     """Raise ValueError for what is no literal address: rules compute with addresses, also with those of a file."""
     ipaddress.ip_address(text.partition("%")[0])
 
 
+@lru_cache(1024)
 def check_prefix(text: str, length: int) -> None:
     """The same of an address with the length of its prefix."""
     if not 0 <= length <= ipaddress.ip_address(text.partition("%")[0]).max_prefixlen:

@@ -4,7 +4,7 @@ A single check is a sweep of one: the same collect, the same rules, the same doc
 """
 
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import msgspec
@@ -124,11 +124,10 @@ def faulty(row: Row, fault: str) -> Swept:
     return Swept(row, time.time_ns() // 1_000_000, 0, None, fault=fault)
 
 
-def packed(swept: Swept) -> bytes:
-    """An outcome on its way to whoever stores it. The Standard stays behind: it is known there."""
-    return msgspec.msgpack.encode(msgspec.structs.replace(swept, standard=Standard()))
+def packed(outcomes: Iterable[Swept]) -> bytes:
+    """Outcomes on their way to whoever stores them. The Standard stays behind: it is known there."""
+    return msgspec.msgpack.encode([msgspec.structs.replace(each, standard=Standard()) for each in outcomes])
 
 
-def unpacked(data: bytes, standard: Standard) -> Swept:
-    """The same outcome on arrival."""
-    return msgspec.structs.replace(msgspec.msgpack.decode(data, type=Swept), standard=standard)
+unpacked = msgspec.msgpack.Decoder(list[Swept]).decode
+"""The same outcomes on arrival, without their Standard."""

@@ -126,12 +126,14 @@ class Sweep:
 
     def _hand_out(self) -> None:
         for hand in sorted(self._crew, key=lambda each: len(each.out)):
+            batch = []
             while self._waiting and len(hand.out) < self._limits.in_flight and self._may_hand_out():
                 order = self._waiting.popleft()
                 hand.out[order.row.key] = order
                 self._handed += 1
-                if not hand.send(order):
-                    break
+                batch.append(order)
+            if batch:
+                hand.send(batch)
 
     def _may_hand_out(self) -> bool:
         passed = time.monotonic() - self._began
@@ -146,9 +148,9 @@ class Sweep:
             self._bury(hand)
 
     def _take(self, hand: "_Hand", data: bytes) -> None:
-        swept = unpacked(data, self._plan.standards[0])
-        order = hand.out.pop(swept.row.key)
-        self._finished(msgspec.structs.replace(swept, standard=self._plan.standards[order.standard]))
+        for swept in unpacked(data):
+            order = hand.out.pop(swept.row.key)
+            self._finished(msgspec.structs.replace(swept, standard=self._plan.standards[order.standard]))
 
     def _finished(self, swept: Swept) -> None:
         self._done += 1

@@ -20,10 +20,12 @@ import msgspec
 from netcheck.probing import installed, provides
 from netcheck.standard import Standard
 from netcheck.sweeping.asking import NOT_OF_A_SWEEP, faulty, packed, swept_live
-from netcheck.sweeping.outcome import Row
+from netcheck.sweeping.outcome import Row, Swept
 from netcheck.wire import Wire
 
 _PACE_S = 0.0025
+_BATCH = 64
+"""Outcomes that go together: each time that a thread wakes up, it is the event loop that waits."""
 _TICK_S, _LATE_S = 0.02, 0.05
 """How often the loop is looked at, and how late it may be: small against the second after which SNMP asks again."""
 OUT_OF_TIME = "not finished when the sweep's time was up"
@@ -58,7 +60,7 @@ class _Worker:
     def __init__(self, pipe: "Connection[object, object]", plan: Plan) -> None:
         self._pipe, self._plan = pipe, plan
         self._orders: asyncio.Queue[object] = asyncio.Queue()
-        self._results: queue.SimpleQueue[bytes | None] = queue.SimpleQueue()
+        self._results: queue.SimpleQueue[Swept | None] = queue.SimpleQueue()
         self._probes = [probe for probe in installed() if probe.name not in NOT_OF_A_SWEEP]
         self._provides = provides()
         self._in_time = asyncio.Event()
@@ -72,7 +74,7 @@ class _Worker:
         _spare_the_collector()
         tasks: set[asyncio.Task[None]] = set()
         ticking = loop.create_task(self._tick(loop))
-        async with Wire() as wire:
+        async with Wire(sparing=True) as wire:
             while (order := await self._orders.get()) is not None:
                 if isinstance(order, Order):
                     await asyncio.sleep(_PACE_S)
@@ -103,7 +105,7 @@ class _Worker:
             swept = faulty(order.row, OUT_OF_TIME)
         except Exception as error:  # noqa: BLE001 - our bug, kept as this row's fault: it must not stop the others
             swept = faulty(order.row, f"netcheck's own fault: {type(error).__name__}: {error}")
-        self._results.put(packed(swept))
+        self._results.put(swept)
 
     def _listen(self, loop: asyncio.AbstractEventLoop) -> None:
         order: object = self
@@ -112,12 +114,18 @@ class _Worker:
                 order = self._pipe.recv()
             except (EOFError, OSError):
                 os._exit(1)  # the parent is gone, and with it whoever would store what we find
-            loop.call_soon_threadsafe(self._orders.put_nowait, order)
+            for each in order if isinstance(order, list) else (order,):
+                loop.call_soon_threadsafe(self._orders.put_nowait, each)
 
     def _speak(self) -> None:
-        while (result := self._results.get()) is not None:
+        going = True
+        while going:
+            batch = [self._results.get()]
+            while len(batch) < _BATCH and not self._results.empty():
+                batch.append(self._results.get())
+            going = None not in batch
             try:
-                self._pipe.send_bytes(result)
+                self._pipe.send_bytes(packed([each for each in batch if each]))
             except OSError:
                 os._exit(1)
         self._pipe.close()

@@ -1,13 +1,13 @@
 """IPP: what a printer says about itself over the Internet Printing Protocol (RFC 8010, RFC 8011).
 
-    requests → calling → http ─► the printer ─► http → codec → calling → reading → facts
+    requests → calling → http → channel ─► the printer ─► channel → http → codec → calling → reading → facts
 
 `asking` decides what to ask and when to stop, `validating` asks a printer that answered whether it would take what must
 be printed; `codec`, `scalars`, `values` and the `reading` files are pure.
 """
 
 from collections.abc import AsyncGenerator, Iterable
-from contextlib import aclosing
+from contextlib import aclosing, closing
 from typing import TypeAlias
 
 from netcheck.facts import Fact
@@ -22,6 +22,7 @@ from netcheck.probing import Answer, Deadline, Target
 from netcheck.roles import Role
 from netcheck.wire import Wire
 from probes.ipp import asking, objects, reading, validating
+from probes.ipp.channel import Kept
 
 Payload: TypeAlias = asking.Printer | validating.Checked
 Reply: TypeAlias = asking.Reply | validating.Reply
@@ -60,17 +61,20 @@ class Ipp:
     )
 
     async def ask(self, target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Reply, None]:
-        """See `asking.ask`; then `validating.validate`, where a printer answered."""
+        """See `asking.ask`; then `validating.validate`, where a printer answered and prints are wanted, over the same
+        connection where the printer leaves it open."""
         answer: Answer[asking.Printer] | None = None
-        async with aclosing(asking.ask(target, wire, deadline)) as replies:
-            async for reply in replies:
-                yield reply
-                answer = reply if isinstance(reply, Answer) else answer
-        if answer is None:
-            return
-        async with aclosing(validating.validate(target, answer, wire, deadline)) as checks:
-            async for check in checks:
-                yield check
+        with closing(Kept(wire)) as connection:
+            kept = connection if target.prints else None
+            async with aclosing(asking.ask(target, wire, deadline, kept)) as replies:
+                async for reply in replies:
+                    yield reply
+                    answer = reply if isinstance(reply, Answer) else answer
+            if answer is None:
+                return
+            async with aclosing(validating.validate(target, answer, wire, deadline, kept)) as checks:
+                async for check in checks:
+                    yield check
 
     def read(self, payload: Payload) -> Iterable[tuple[str, Fact]]:
         """See `reading.read` and `validating.read`."""

@@ -20,7 +20,7 @@ from netcheck.probing import Answer, Deadline, Learnt, Miss, Target
 from netcheck.roles import Outcome
 from netcheck.wire import Wire
 from probes.ipp.calling import Failure, Response, Retry, call
-from probes.ipp.http import Endpoint
+from probes.ipp.http import Endpoint, Kept
 from probes.ipp.paths import paths
 from probes.ipp.requests import EVERYBODYS, LATEST, Version, get_printer_attributes
 from probes.ipp.values import Message
@@ -110,18 +110,18 @@ class _Allowance:
             self.left -= 1
 
 
-async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Reply, None]:
+async def ask(target: Target, wire: Wire, deadline: Deadline, kept: Kept | None = None) -> AsyncGenerator[Reply, None]:
     """A miss for every path that has no printer, then the answer of the one that has.
 
     In plain first; by TLS where that gave no answer and a port for it is named, and where the printer wants it (HTTP
     426, or a redirect to it). Any certificate will do for reading what anybody may read (RFC 8010 section 8.1.2: trust
-    on first use).
+    on first use). ``kept``: the printer will be asked more at once.
     """
     plain, secure = target.ports.get("ipp"), target.ports.get("ipps")
     demand: Miss | None = None
     allowance = _Allowance()
     if plain is not None:
-        endpoint = Endpoint(target.address, plain, target.path, target.host)
+        endpoint = Endpoint(target.address, plain, target.path, target.host, kept=kept)
         share = deadline if secure is None else Deadline(time.monotonic() + deadline.left() / 2)
         async with aclosing(_ask(endpoint, target.learnt, wire, share, allowance)) as replies:
             async for reply, retry in replies:
@@ -134,7 +134,7 @@ async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[
     if secure is None:
         return
     contexts = await wire.shared(Contexts, Contexts.made)
-    endpoint = Endpoint(target.address, secure, target.path, target.host, contexts.reading)
+    endpoint = Endpoint(target.address, secure, target.path, target.host, contexts.reading, kept)
     async with aclosing(_ask(endpoint, target.learnt, wire, deadline, allowance)) as replies:
         async for reply, retry in replies:
             yield _upon(demand, reply) if demand and retry is not Retry.ANOTHER_PATH else reply

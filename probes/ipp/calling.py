@@ -4,7 +4,6 @@ Everything that can go wrong between us and an IPP object ends here in one of th
 person. What may be tried next is told apart from what it is called, because only the asker knows what there is to try.
 """
 
-import asyncio
 import errno
 import os
 from enum import StrEnum
@@ -61,16 +60,17 @@ async def call(endpoint: Endpoint, request: bytes, wire: Wire, deadline: Deadlin
 async def converse(endpoint: Endpoint, request: bytes, wire: Wire, deadline: Deadline) -> Response | Failure:
     """Ask once, and get the answer, whatever its status, for as long as the deadline allows; waiting for one of the
     run's connections counts."""
-    try:
-        async with asyncio.timeout(deadline.left()):
-            await wire.connects.acquire()
-    except TimeoutError:
-        return _TOO_LATE
+    if not (endpoint.kept and endpoint.kept.is_open):  # else it has one already
+        try:
+            await wire.place(deadline.left())
+        except TimeoutError:
+            return _TOO_LATE
     try:
         left = deadline.left()
         reply = await _posted(endpoint, request, left) if left else _TOO_LATE
     finally:
-        wire.connects.release()
+        if not (endpoint.kept and endpoint.kept.is_open):
+            wire.connects.release()
     if isinstance(reply, Failure):
         return reply
     return _carried(endpoint, reply) or _decoded(reply)

@@ -136,9 +136,9 @@ class _Reading:
         """Cut one token out and put it where it belongs."""
         octets, at = self.octets, self.at
         try:
-            middle = at + 3 + _LENGTH.unpack_from(octets, at + 1)[0]
-            self.at = middle + 2 + _LENGTH.unpack_from(octets, middle)[0]
-        except struct.error:
+            middle = at + 3 + (octets[at + 1] << 8 | octets[at + 2])
+            self.at = middle + 2 + (octets[middle] << 8 | octets[middle + 1])
+        except IndexError:
             raise MalformedIppError("ended within an attribute", at) from None
         if self.at > len(octets):
             raise MalformedIppError("ended within an attribute", at)
@@ -148,7 +148,7 @@ class _Reading:
         if middle > at + 3:
             if len(self.frames) > 1:
                 raise MalformedIppError("a named attribute inside a collection", at)
-            frame.begin(scalars.text(octets[at + 3 : middle]), at)
+            frame.begin(scalars.name(octets[at + 3 : middle]), at)
         raw = octets[middle + 2 : self.at]
         if tag in _WITH_LANGUAGE and scalars.is_language(raw):
             raw = self.rewrapped(raw, at)
@@ -186,7 +186,7 @@ class _Reading:
     def begin_member(self, frame: _Frame, raw: bytes, at: int) -> None:
         if not raw:
             raise MalformedIppError("a collection member without a name", at)
-        frame.begin(scalars.text(raw), at)
+        frame.begin(scalars.name(raw), at)
 
     def end_collection(self, frame: _Frame, at: int) -> None:
         if len(self.frames) == 1:

@@ -1,4 +1,4 @@
-"""Stage: ask, the carrier. One bounded HTTP/1.1 POST of an IPP message over asyncio; h11 does the framing.
+"""Stage: ask, the carrier. One bounded HTTP/1.1 POST of an IPP message over a channel; h11 does the framing.
 
 What an answer may cost is bounded here: octets of head and body, informational responses, redirects, and time, which
 the caller gives. A status is a value (`Kind`), because "log in first", "no such path" and "only encrypted" are answers.
@@ -13,39 +13,36 @@ Which redirects are followed is told in `redirects`.
 from __future__ import annotations
 
 import asyncio
-import socket
 import ssl
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
 import msgspec
 
-from netcheck.wire import socket_address
+from probes.ipp.channel import Channel, Kept, MalformedHttpError, NoAnswerError, connected
 from probes.ipp.redirects import followed
-from probes.tls.contexts import server_name
 
 if TYPE_CHECKING:
     import h11
 
+__all__ = ["MAX_BODY", "MAX_HEAD", "Endpoint", "Kept", "Kind", "MalformedHttpError", "NoAnswerError", "Reply", "post"]
+
 MAX_HEAD: Final = 32 << 10
 MAX_BODY: Final = 4 << 20
 MAX_REDIRECTS: Final = 2
-CONNECT_S: Final = 3.5
-"""Long enough for the third SYN (after 0, 1 and 3 s; RFC 6298 section 2) and for a failed address resolution."""
-
 _MAX_FRAMING: Final = 96 << 10
 """Octets that are not content: heads, trailers, and the sizes of chunks, of which there are so at most 16,000."""
 _MAX_INFORMATIONAL: Final = 8
-_READ: Final = 16 << 10  # also bounds how long a flood of tiny chunks can keep the event loop from others
 _IPP: Final = "application/ipp"
 
 
 class Endpoint(msgspec.Struct, frozen=True):
     """Where to post. `address` is literal, with the zone of a link-local one; `host` is the name it was found by.
 
-    The Host field gets the address, since a printer may refuse names that it does not know itself by.
+    The Host field gets the address, since a printer may refuse names that it does not know itself by. `kept` is there
+    where more will be asked at once: then the connection is left open for that.
     """
 
     address: str
@@ -53,6 +50,7 @@ class Endpoint(msgspec.Struct, frozen=True):
     path: str
     host: str = ""
     tls: ssl.SSLContext | None = None
+    kept: Kept | None = None
 
     @property
     def authority(self) -> str:
@@ -85,14 +83,6 @@ class Reply(msgspec.Struct, frozen=True):
     path: str
 
 
-class MalformedHttpError(ValueError):
-    """The peer broke HTTP, or a bound of ours; the text says how."""
-
-
-class NoAnswerError(TimeoutError):
-    """Nothing, or not everything, came in time; the text says how far it got."""
-
-
 class _Head(msgspec.Struct, frozen=True):
     status: int
     fields: dict[bytes, bytes]
@@ -117,70 +107,70 @@ async def post(endpoint: Endpoint, body: bytes, wait_s: float) -> Reply:
 
 
 async def _exchange(endpoint: Endpoint, body: bytes, end: float) -> Reply:
-    reader, writer = await _connected(endpoint, end)
+    if endpoint.kept and (left := endpoint.kept.take(endpoint)):
+        # The peer may have ended it meanwhile (RFC 9112 section 9.3.1); nothing that we ask changes anything there.
+        with suppress(_UnheardError):
+            return await _exchanged(endpoint, *left, body, end)
+    import h11  # here, because it costs 16 ms and most commands never post
+
+    channel = await connected(endpoint, end)
+    framing = h11.Connection(h11.CLIENT, max_incomplete_event_size=MAX_HEAD)
+    return await _exchanged(endpoint, channel, framing, body, end)
+
+
+async def _exchanged(endpoint: Endpoint, channel: Channel, framing: h11.Connection, body: bytes, end: float) -> Reply:
+    receiver = _Receiver(channel, framing)
+    stays = False
     try:
-        receiver = _Receiver(reader)
         async with asyncio.timeout_at(end):
-            return await receiver.exchange(endpoint, writer, body)
+            reply = await receiver.exchange(endpoint, body)
+            stays = endpoint.kept is not None and receiver.may_go_on()
     except TimeoutError:
         raise NoAnswerError(f"accepted the connection, then sent {receiver.amount()}") from None
     except OSError as error:
-        raise MalformedHttpError(f"broke the connection ({error.strerror}) after sending {receiver.amount()}") from None
+        raise _broken(receiver, f"broke the connection ({error.strerror}) after sending {receiver.amount()}") from None
     finally:
-        # Not an orderly close: what is still under way from a peer that does not stop is of no interest.
-        writer.transport.abort()
+        if not stays:
+            channel.close()
+    if endpoint.kept and stays:
+        endpoint.kept.leave(endpoint, channel, framing)
+    return reply
 
 
-async def _connected(endpoint: Endpoint, end: float) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
-    loop = asyncio.get_running_loop()
-    family, where = socket_address(endpoint.address, endpoint.port, socket.SOCK_STREAM)
-    sock = socket.socket(family, socket.SOCK_STREAM)
-    try:
-        sock.setblocking(False)
-        async with asyncio.timeout_at(min(end, loop.time() + CONNECT_S)):
-            await loop.sock_connect(sock, where)
-    except TimeoutError:
-        sock.close()
-        raise NoAnswerError("did not answer the attempt to connect") from None
-    except BaseException:
-        sock.close()
-        raise
-    return await _opened(sock, endpoint, end)
+class _UnheardError(MalformedHttpError):
+    """A connection that had served before ended without a word."""
 
 
-async def _opened(
-    sock: socket.socket, endpoint: Endpoint, end: float
-) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
-    """The connection as streams, through TLS where the endpoint has it. The socket is asyncio's from here on."""
-    name = server_name(endpoint.host or endpoint.address) if endpoint.tls else None
-    try:
-        async with asyncio.timeout_at(end):
-            return await asyncio.open_connection(sock=sock, ssl=endpoint.tls, server_hostname=name, limit=_READ)
-    except TimeoutError:
-        raise NoAnswerError("accepted the connection, then did not finish the TLS handshake") from None
-    except (ssl.SSLError, ConnectionError) as error:
-        words = getattr(error, "reason", None) or error.strerror or str(error)
-        raise MalformedHttpError(f"speaks no TLS that we do ({words.lower().replace('_', ' ')})") from None
+def _broken(receiver: _Receiver, words: str) -> MalformedHttpError:
+    return _UnheardError(words) if receiver.again and not receiver.received else MalformedHttpError(words)
 
 
 class _Receiver:
-    """The client's side of one exchange, counting what comes in."""
+    """The client's side of one exchange, counting what comes in. ``again``: the connection has served before."""
 
-    def __init__(self, reader: asyncio.StreamReader) -> None:
-        import h11  # here, because it costs 16 ms and most commands never post
+    def __init__(self, channel: Channel, framing: h11.Connection) -> None:
+        import h11
 
         self._h11 = h11
-        self._reader = reader
-        self._connection = h11.Connection(h11.CLIENT, max_incomplete_event_size=MAX_HEAD)
-        self._received = 0
+        self._channel = channel
+        self._connection = framing
+        self.again = framing.our_state is h11.DONE
+        self.received = 0
         self._content = bytearray()
+        if self.again:
+            framing.start_next_cycle()
 
     def amount(self) -> str:
-        return f"{self._received} octets of an answer" if self._received else "nothing"
+        return f"{self.received} octets of an answer" if self.received else "nothing"
 
-    async def exchange(self, endpoint: Endpoint, writer: asyncio.StreamWriter, body: bytes) -> Reply:
-        writer.write(b"".join(self._request(endpoint, body)))  # in one segment where it fits
-        await writer.drain()
+    def may_go_on(self) -> bool:
+        """Would another request be in order on this connection?"""
+        done = self._h11.DONE
+        over = self._connection.our_state is done and self._connection.their_state is done
+        return over and not self._connection.trailing_data[0]
+
+    async def exchange(self, endpoint: Endpoint, body: bytes) -> Reply:
+        await self._channel.send(b"".join(self._request(endpoint, body)))  # in one segment where it fits
         with self._peers_fault():
             head = await self._head()
             content = await self._body(head)
@@ -196,7 +186,7 @@ class _Receiver:
             "Accept": _IPP,
             "Accept-Encoding": "identity",
             "User-Agent": "netcheck",
-            "Connection": "close",
+            "Connection": "keep-alive" if endpoint.kept else "close",
         }
         request = self._h11.Request(method="POST", target=endpoint.path, headers=list(fields.items()))
         for event in (request, self._h11.Data(body), self._h11.EndOfMessage()):
@@ -207,18 +197,18 @@ class _Receiver:
         try:
             yield
         except self._h11.RemoteProtocolError as error:
-            raise MalformedHttpError(f"{error}, after {self.amount()}") from None
+            raise _broken(self, f"{error}, after {self.amount()}") from None
 
     async def _event(self) -> h11.Event:
         """The next event, reading from the peer until there is one."""
         while (event := self._connection.next_event()) is self._h11.NEED_DATA:
-            octets = await self._reader.read(_READ)
-            self._received += len(octets)
-            if self._received - len(self._content) > _MAX_FRAMING:
+            octets = await self._channel.receive()
+            self.received += len(octets)
+            if self.received - len(self._content) > _MAX_FRAMING:
                 raise MalformedHttpError(f"more than {_MAX_FRAMING} octets that are no content")
             self._connection.receive_data(octets)
         if not isinstance(event, self._h11.Event) or isinstance(event, self._h11.ConnectionClosed):
-            raise MalformedHttpError(f"ended the conversation after {self.amount()}")
+            raise _broken(self, f"ended the conversation after {self.amount()}")
         return event
 
     async def _head(self) -> _Head:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import struct
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Final, assert_never
 
 from probes.ipp.values import (
@@ -102,14 +103,32 @@ _WITH_LANGUAGE: Final[dict[int, Tag]] = {Tag.TEXT_WITH_LANGUAGE: Tag.TEXT, Tag.N
 
 def read(tag: int, raw: bytes, charset: str, at: int) -> Scalar:
     """The value that `raw` is under `tag`. Raises MalformedIppError, at `at`, where inner lengths contradict it."""
+    if (kind := _WITH_LANGUAGE.get(tag)) is not None:
+        language, words = _halves(raw, at)
+        return Text(kind, text(words, charset), text(language, charset))
+    return _known(tag, raw, charset) if len(raw) <= _KNOWN_OCTETS else _plain(tag, raw, charset)
+
+
+def _plain(tag: int, raw: bytes, charset: str) -> Scalar:
     if (kind := _STRINGS.get(tag)) is not None:
         return Text(kind, text(raw, charset))
     if (plain := _PLAIN.get(tag)) is not None:
         return plain(raw) if len(raw) == _SIZES.get(tag, len(raw)) else Opaque(tag, raw)
-    if (kind := _WITH_LANGUAGE.get(tag)) is not None:
-        language, words = _halves(raw, at)
-        return Text(kind, text(words, charset), text(language, charset))
     return OutOfBand(tag) if tag < _FIRST_IN_BAND else Opaque(tag, raw)
+
+
+_KNOWN_OCTETS: Final = 48
+"""What devices of one model say is mostly what another one has said, and is read once. What is longer is read each
+time: what a peer invents must not fill the memory."""
+_known = lru_cache(4096)(_plain)
+
+
+def name(raw: bytes) -> str:
+    """The name of an attribute."""
+    return _known_name(raw) if len(raw) <= _KNOWN_OCTETS else text(raw)
+
+
+_known_name = lru_cache(1024)(text)
 
 
 def is_language(raw: bytes) -> bool:

@@ -23,7 +23,7 @@ from netcheck.standard import Print
 from netcheck.wire import Wire
 from probes.ipp.asking import Printer
 from probes.ipp.calling import Failure, Response, converse
-from probes.ipp.http import Endpoint
+from probes.ipp.http import Endpoint, Kept
 from probes.ipp.labels import LAST_SUCCESS, Operation, status_words
 from probes.ipp.reading import bare
 from probes.ipp.requests import EVERYBODYS, LATEST, validate_job
@@ -60,7 +60,7 @@ Reply: TypeAlias = Answer[Checked] | Miss
 
 
 async def validate(
-    target: Target, answer: Answer[Printer], wire: Wire, deadline: Deadline
+    target: Target, answer: Answer[Printer], wire: Wire, deadline: Deadline, kept: Kept | None = None
 ) -> AsyncGenerator[Reply, None]:
     """Ask about every print of the target, at the place where it answered; nothing where it does not list the
     operation. One after another: a printer's own server often serves one at a time (common practice, no source)."""
@@ -69,7 +69,7 @@ async def validate(
         return
     answered = urlsplit(answer.target)
     tls = (await wire.shared(Contexts, Contexts.made)).reading if answered.scheme == "ipps" else None
-    endpoint = Endpoint(target.address, answered.port or 0, answer.payload.path, target.host, tls)
+    endpoint = Endpoint(target.address, answered.port or 0, answer.payload.path, target.host, tls, kept)
     uri = f"{answered.scheme}://{endpoint.authority}{endpoint.path}"
     # A printer which answers in 1.1 may refuse 2.0; nobody may refuse 1.1 (RFC 8010 section 9.1).
     version = LATEST if answer.payload.message.version >= LATEST else EVERYBODYS

@@ -49,7 +49,7 @@ async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[
 async def _topics(line: Line, greeting: Greeting, where: str, began: float) -> AsyncGenerator[Reply, None]:
     system = Harvest(Topic.SYSTEM, greeting.version, greeting.system)
     yield Answer(f"{where} {Topic.SYSTEM}", system, began, "; ".join(line.remarks))
-    async with aclosing(_Tables(line, greeting.version, where).ask()) as tables:
+    async with aclosing(_Tables(line, greeting.version, where, sparing=line.sparing).ask()) as tables:
         async for reply in tables:
             yield reply
 
@@ -67,28 +67,32 @@ async def _met(target: Target, wire: Wire, deadline: Deadline) -> tuple[Line, Gr
 class _Tables:
     """Reads all tables of one agent."""
 
-    def __init__(self, line: Line, version: Spoken, where: str) -> None:
+    def __init__(self, line: Line, version: Spoken, where: str, *, sparing: bool) -> None:
         self._line, self._version, self._where = line, version, where
-        self._columns = {name: Column(wanted) for name, wanted in plan.WANTED.items()}
-        self._waiting = list(plan.TABLES)
-        self._gathering = Gathering(
-            Batch(tuple(self._columns[name] for name in names), 0 if version is Version.V1 else repetitions)
-            for repetitions, names in plan.BATCHES
-        )
+        self._waiting = {
+            topic: [Column(plan.WANTED[name]) for table in tables for name in table.columns]
+            for topic, tables in plan.TABLES.items()
+            if not (sparing and topic in plan.SPARED)
+        }
+        self._columns = {column.wanted.name: column for columns in self._waiting.values() for column in columns}
+        self._host: dict[str, Harvested] = {}
+        self._gathering = Gathering(self._batch(*each) for each in plan.BATCHES)
         self._unanswered = 0
         self._began = time.monotonic()
 
     async def ask(self) -> AsyncGenerator[Reply, None]:
         running: dict[asyncio.Task[Pdu | Failure], Batch] = {}
+        done: asyncio.Queue[asyncio.Task[Pdu | Failure]] = asyncio.Queue()
         try:
             while self._line.deadline.left() and self._unanswered < _GIVE_UP_AFTER:
                 while len(running) < AT_ONCE and (batch := self._gathering.next()):
-                    running[asyncio.create_task(self._follow(batch))] = batch
+                    task = asyncio.create_task(self._follow(batch))
+                    task.add_done_callback(done.put_nowait)
+                    running[task] = batch
                 if not running:
                     break
-                done, _ = await asyncio.wait(running, return_when=asyncio.FIRST_COMPLETED)
-                for task in done:
-                    self._settle(running.pop(task), task.result())
+                task = await done.get()
+                self._settle(running.pop(task), task.result())
                 for reply in self._replies():
                     yield reply
         finally:
@@ -113,24 +117,25 @@ class _Tables:
 
     def _replies(self) -> Iterator[Reply]:
         """The topics that have become complete, those about the printer not before the host is known."""
-        for topic in list(self._waiting):
-            columns = self._of(topic)
-            host_is_awaited = Topic.HOST in self._waiting and topic in plan.ON_THE_PRINTER
-            if host_is_awaited or any(column.open for column in columns):
+        for topic, columns in list(self._waiting.items()):
+            if topic in plan.ON_THE_PRINTER and not self._host:
                 continue
-            self._waiting.remove(topic)
-            yield self._reply(topic, columns)
+            if not any(column.open for column in columns):
+                del self._waiting[topic]
+                yield self._reply(topic, columns)
 
-    def _of(self, topic: Topic) -> list[Column]:
-        return [self._columns[name] for table in plan.TABLES[topic] for name in table.columns]
+    def _batch(self, repetitions: int, names: tuple[str, ...]) -> Batch:
+        columns = tuple(self._columns[name] for name in names if name in self._columns)
+        return Batch(columns, 0 if self._version is Version.V1 else repetitions)
 
     def _reply(self, topic: Topic, columns: list[Column]) -> Reply:
+        found = {column.wanted.name: _harvested(column) for column in columns}
+        if topic is Topic.HOST:
+            self._host = found
         failures = [column.failure for column in columns if column.failure]
         if failures and not any(column.rows for column in columns):
             return Miss(f"{self._where} {topic}", failures[0].outcome, _together(failures), self._began)
-        on_the_printer = self._of(Topic.HOST) if topic in plan.ON_THE_PRINTER else []
-        found = {column.wanted.name: _harvested(column) for column in [*on_the_printer, *columns]}
-        harvest = Harvest(topic, self._version, found)
+        harvest = Harvest(topic, self._version, self._host | found if topic in plan.ON_THE_PRINTER else found)
         notes = [*self._line.remarks, *_peculiar(harvest), *([_together(failures)] if failures else [])]
         return Answer(f"{self._where} {topic}", harvest, self._began, "; ".join(notes))
 

@@ -5,7 +5,8 @@ error state that comes as a number is not "no errors".
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+
+import msgspec
 
 from netcheck.facts import Amount, amount
 
@@ -23,8 +24,7 @@ _NUMBERS = {Syntax.INTEGER32, Syntax.COUNTER32, Syntax.GAUGE32, Syntax.TIME_TICK
 _UNSIGNED = {Syntax.COUNTER32, Syntax.GAUGE32, Syntax.TIME_TICKS}
 
 
-@dataclass(frozen=True, slots=True)
-class Harvested:
+class Harvested(msgspec.Struct, frozen=True):
     """One column: its objects by what follows the column in their identifier. `complete`: there is no more of it."""
 
     rows: Mapping[Oid, VarBind]
@@ -35,8 +35,7 @@ class Harvested:
 _NOTHING = Harvested({}, complete=False)
 
 
-@dataclass(frozen=True, slots=True)
-class Harvest:
+class Harvest(msgspec.Struct, frozen=True):
     """The columns of one topic, by name; those of the host come with every topic that is about its printer."""
 
     topic: Topic
@@ -52,8 +51,11 @@ class Harvest:
 
     def indexes(self, *tables: Table, below: Oid = ()) -> list[Oid]:
         """The indexes of all rows that begin with `below`, in order: a column may lack a row that another has."""
-        rows = (index for table in tables for name in table.columns for index in self.column(name).rows)
-        return sorted({index for index in rows if index[: len(below)] == below})
+        found: set[Oid] = set()
+        for table in tables:
+            for name in table.columns:
+                found.update(self.column(name).rows)
+        return sorted(index for index in found if index[: len(below)] == below) if below else sorted(found)
 
     def number(self, name: str, index: Oid) -> int | None:
         """An integer. A Counter32, Gauge32 or TimeTicks with its sign bit set lacks its leading zero octet, which is

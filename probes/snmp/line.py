@@ -63,6 +63,7 @@ class Line(ABC):
     def __init__(self, target: Target, wire: Wire, deadline: Deadline) -> None:
         self.deadline = deadline
         self.remarks: dict[str, None] = {}
+        self.sparing = wire.sparing
         self._address, self._port = target.address, target.ports["snmp"]
         self._wire = wire
 

@@ -229,13 +229,37 @@ def _varbinds(data: bytes, at: int, end: int) -> tuple[VarBind, ...]:
     while at < end:
         if len(found) == MAX_VARBINDS:
             raise MalformedError(f"more than {MAX_VARBINDS} variable bindings", at)
-        name, named, value, at = _shape(data, at, end)
-        reader = _READERS.get(data[named])
-        if reader is None:
-            raise MalformedError(f"value of type 0x{data[named]:02x}, which SNMP has not", named)
-        syntax, read = reader
-        found.append(_new(VarBind, (ber.oid(data, name, named), syntax, read(data, value, at))))
+        # Devices of one model say nearly the same, so most of what a fleet says has been read before. What is long, or
+        # does not fit, is not among it.
+        octets = data[at : min(at + 2 + data[at + 1], end)] if at + 1 < end else b""
+        known = _KNOWN.get(octets)
+        if known is not None:
+            at += len(octets)
+        else:
+            known, stop = _varbind(data, at, end)
+            if stop - at == len(octets) <= _KNOWN_OCTETS:
+                if len(_KNOWN) >= _MOST_KNOWN:
+                    _KNOWN.clear()
+                _KNOWN[octets] = known
+            at = stop
+        found.append(known)
     return tuple(found)
+
+
+_KNOWN: dict[bytes, VarBind] = {}
+"""Bindings that were read, by their octets, tag and length included: what a binding says depends on nothing else."""
+_MOST_KNOWN = 8192
+_KNOWN_OCTETS = 64  # longer ones are read each time: what a peer invents must not fill the memory
+
+
+def _varbind(data: bytes, at: int, end: int) -> tuple[VarBind, int]:
+    """Read the binding at `at`; return it and where the next one begins."""
+    name, named, value, stop = _shape(data, at, end)
+    reader = _READERS.get(data[named])
+    if reader is None:
+        raise MalformedError(f"value of type 0x{data[named]:02x}, which SNMP has not", named)
+    syntax, read = reader
+    return _new(VarBind, (ber.oid(data, name, named), syntax, read(data, value, stop))), stop
 
 
 _new = tuple.__new__  # what VarBind(...) ends in, without the way there: this is where the time goes

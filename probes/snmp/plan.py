@@ -55,6 +55,10 @@ ON_THE_PRINTER = frozenset(TABLES) - {Topic.HOST, Topic.INTERFACES, Topic.ADDRES
 """Topics whose rows belong to one hrDeviceIndex: they are read together with what HOST says."""
 
 
+SPARED = frozenset({Topic.MEDIA_PATHS, Topic.CONSOLE})
+"""What no verdict rests on, and only whoever looks at one device would miss: not asked in a sparing run."""
+
+
 class Wanted(NamedTuple):
     """A column that is read: the objects below `oid`, or `oid` itself where it is one; asking begins with `start`.
 

@@ -9,6 +9,7 @@ believed first, as theirs may be. Seen in the field; common practice, no source.
 """
 
 import codecs
+from functools import lru_cache
 from typing import Final
 
 UTF_8: Final = "utf-8"
@@ -63,6 +64,13 @@ def decoded(octets: bytes, charset: str = UTF_8) -> str:
 
     Latin-1, which reads anything, comes last.
     """
+    return _known(octets, charset) if len(octets) <= _KNOWN_OCTETS else _decoded(octets, charset)
+
+
+_KNOWN_OCTETS: Final = 64  # what is longer is decoded each time: what a peer invents must not fill the memory
+
+
+def _decoded(octets: bytes, charset: str) -> str:
     if charset in _TWO_OCTETS:
         if charset == "utf-16":  # big-endian unless it says otherwise, RFC 2781 s4.3
             charset = "utf-16-le" if octets.startswith(codecs.BOM_UTF16_LE) else "utf-16-be"
@@ -75,6 +83,9 @@ def decoded(octets: bytes, charset: str = UTF_8) -> str:
         if found is not None:
             return found
     return text.decode("latin-1")
+
+
+_known = lru_cache(4096)(_decoded)
 
 
 def _utf_8(octets: bytes) -> str | None:

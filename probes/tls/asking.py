@@ -11,6 +11,7 @@ from typing import Final, assert_never
 
 import msgspec
 
+from netcheck.facts.network import IppService
 from netcheck.probing import Answer, Deadline, Miss, Target
 from netcheck.roles import Outcome
 from netcheck.wire import Wire
@@ -27,6 +28,9 @@ class Shown(msgspec.Struct, frozen=True):
 
 
 _TOO_LATE: Final = Failed(Outcome.NOT_TRIED, "no time was left")
+_NONE_HERE: Final = "says by IPP that it has no TLS (uri-security-supported)"
+_IPP_WITHIN_S: Final = 3.0
+"""How long a sparing run waits for what the device says of itself by IPP."""
 
 
 async def ask(target: Target, wire: Wire, deadline: Deadline) -> AsyncGenerator[Answer[Shown] | Miss, None]:
@@ -49,10 +53,12 @@ def _ports(target: Target) -> list[int]:
 
 async def _ask(port: int, target: Target, wire: Wire, deadline: Deadline) -> Answer[Shown] | Miss:
     began, where = time.monotonic(), f"{target.host} tcp/{port}"
+    if wire.sparing and port == target.ports.get("ipp") and await _says_none(target, deadline):
+        return Miss(where, Outcome.NOT_TRIED, _NONE_HERE, began)
     try:
         async with asyncio.timeout(deadline.left()):
             contexts = await wire.shared(Contexts, Contexts.made)
-            await wire.connects.acquire()
+        await wire.place(deadline.left())
     except TimeoutError:
         return Miss(where, _TOO_LATE.outcome, _TOO_LATE.reason, began)
     try:
@@ -62,6 +68,13 @@ async def _ask(port: int, target: Target, wire: Wire, deadline: Deadline) -> Ans
     if isinstance(shown, Failed):
         return Miss(where, shown.outcome, shown.reason, began)
     return Answer(where, shown, began)
+
+
+async def _says_none(target: Target, deadline: Deadline) -> bool:
+    """Does the device say that none of its ways to print is by TLS (RFC 8011 section 5.4.3)?"""
+    told = await target.learnt.wait_for(IppService, min(_IPP_WITHIN_S, deadline.left() / 2))
+    uris = [uri for each in told for uri in each.uris]
+    return bool(uris) and all(uri.security == "none" for uri in uris)
 
 
 async def _shown(port: int, target: Target, contexts: Contexts, deadline: Deadline) -> Shown | Failed:

@@ -13,21 +13,23 @@ import multiprocessing
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from contextlib import suppress
 from functools import partial
+from pathlib import Path
 from typing import cast
 
 import fleet_shell
-from fleet import responder
-from fleet_faces import Face
-from fleet_sweep import NOT_OF_A_SWEEP
 
 from netcheck.collect import Recorder, collect_once, targets_of
 from netcheck.gates import Gate
 from netcheck.move import DeviceRef, Move, Ports
 from netcheck.probing import installed
+from netcheck.rehearsal.fleet import held_fleet
+from netcheck.rehearsal.fleet.members import member
 from netcheck.standard import Standard
+from netcheck.sweeping.asking import NOT_OF_A_SWEEP
 
 DELAY_S = 0.020
 ROUND_TRIPS, SLACK_S = 3, 0.020
@@ -128,14 +130,15 @@ def whole(host: str, ports: dict[str, int]) -> float:
 
 def main() -> int:
     """Measure, print, and say whether the goals were met."""
-    host = Face(0).address
-    with responder(1) as fleet:
+    host = member(0).address
+    with tempfile.TemporaryDirectory() as folder, held_fleet(1, Path(folder), alike=True, cores=[1]) as fleet:
+        own = {str(service): port for service, port in fleet.answering.ports.items()}
         ready = multiprocessing.Event()
-        process = multiprocessing.Process(target=proxy, args=(host, fleet.ports, ready), daemon=True)
+        process = multiprocessing.Process(target=proxy, args=(host, own, ready), daemon=True)
         process.start()
         try:
             assert ready.wait(5)
-            ports = {name: port + _SHIFT for name, port in fleet.ports.items()}
+            ports = {name: port + _SHIFT for name, port in own.items()}
             runs = [asyncio.run(collected(host, ports)) for _ in range(RUNS)]
             seconds = statistics.median(took for took, _ in runs)
             process_s = statistics.median(whole(host, ports) for _ in range(RUNS))
