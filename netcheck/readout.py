@@ -4,16 +4,16 @@ A technician with nothing but a bad phone line reads nine short fields and three
 (``netcheck judge --spoken``) and has, without the file, what the answer was and what stands in the way, by number.
 
 *What is checked.* Each field has its own form: a gate is one of five, a finding is a number of three digits, the code
-catches its own slips (`netcheck.spoken`). Over all fields together goes a check of three more words: the text as a
-number in base 293, modulo 1327, the largest prime that eleven words in three places can hold. 293 is a primitive root
-of it, so no two of 1,326 places weigh the same: one wrong character changes the sum by a product of two numbers of
-which neither is 0, and so does a swap. Hence each of those is caught; anything worse passes once in 1,327. Case, blanks
-and hyphens are not part of it, since nobody hears them. It shows that what was typed is what was printed, not that the
-printed is true.
+catches its own slips (`netcheck.spoken`; what may be typed is in `netcheck.dictation`). Over all fields together goes a
+check of three more words: the text as a number in base 293, modulo 1327, the largest prime that eleven words in three
+places can hold. 293 is a primitive root of it, so no two of 1,326 places weigh the same: one wrong character changes
+the sum by a product of two numbers of which neither is 0, and so does a swap. Hence each of those is caught; anything
+worse passes once in 1,327. Case, blanks and hyphens are not part of it, since nobody hears them, but for the pauses
+between numbers. It shows that what was typed is what was printed, not that the printed is true.
 """
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from typing import Final
 
 import msgspec
@@ -26,7 +26,7 @@ from netcheck.move import KEEP, Move
 from netcheck.numbers import NUMBERS
 from netcheck.place import is_address
 from netcheck.roles import Role
-from netcheck.spoken import ALPHABET, WORDS, heard
+from netcheck.spoken import ALPHABET
 from netcheck.verdict import Finding, Holds, Standing, State, Verdict, standings
 
 NONE, UNKNOWN = "none", "unknown"
@@ -34,9 +34,9 @@ TAIL = 4
 MOST_NUMBERS = 4
 """Further findings are for the file; what is read out must stay short."""
 LONGEST = 40
-_CHECKS = 3
+CHECKS = 3
 _PRIME, _BASE = 1327, 293
-_COUNTED = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+COUNTED = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
 class ReadOut(msgspec.Struct, frozen=True):
@@ -70,14 +70,24 @@ class ReadOut(msgspec.Struct, frozen=True):
     @property
     def check(self) -> str:
         """Three characters of the code's alphabet, over all fields."""
-        plain = "|".join(_unspoken(each) for each in msgspec.structs.astuple(self))
+        plain = "|".join(_unspoken(field, getattr(self, field)) for field in FIELDS)
         rest, characters = 0, ""
         for each in plain:
             rest = (rest * _BASE + ord(each)) % _PRIME
-        for _ in range(_CHECKS):
+        for _ in range(CHECKS):
             rest, value = divmod(rest, len(ALPHABET))
             characters += ALPHABET[value]
         return characters
+
+    @property
+    def contradiction(self) -> str:
+        """What cannot both have been printed; "" where all of it can."""
+        missing = self.counts.split()[3]
+        if self.blockers == NONE and (missing != "0" or self.findings != NONE):
+            return f"no blockers, and {missing} missing, findings {self.findings}"
+        if self.blockers != NONE and self.findings == NONE:
+            return f"blockers {self.blockers}, and no findings"
+        return "blockers unknown, and nothing missing" if self.blockers == UNKNOWN and missing == "0" else ""
 
     def numbers(self) -> list[int]:
         """The findings' numbers."""
@@ -85,6 +95,7 @@ class ReadOut(msgspec.Struct, frozen=True):
 
 
 FIELDS: Final = ReadOut.__struct_fields__
+_NUMBERS: Final = {"findings", "counts"}
 
 
 def read_out(case: Case, verdict: Verdict, gate: Gate, code: str) -> ReadOut:
@@ -124,7 +135,7 @@ def met_by(findings: Iterable[Finding]) -> tuple[int, int]:
 
 def in_words(number: int) -> str:
     """A count as it is said; digits where it has no short name."""
-    return _COUNTED[number] if number < len(_COUNTED) else str(number)
+    return COUNTED[number] if number < len(COUNTED) else str(number)
 
 
 def _numbered(findings: Iterable[Finding]) -> str:
@@ -142,99 +153,8 @@ def _last_part(move: Move, role: Role) -> str:
     return re.split(r"[.:]", address.partition("%")[0])[-1] or "0" if is_address(address) else NONE
 
 
-def _unspoken(text: str) -> str:
-    """Without what nobody hears; the points of a version are said."""
+def _unspoken(field: str, text: str) -> str:
+    """Without what nobody hears. The points of a version are said, and the pauses between numbers are heard."""
+    if field in _NUMBERS:
+        return ".".join(re.findall(r"\w+", text.casefold()))
     return "".join(each for each in text.casefold() if each.isalnum() or each == ".")
-
-
-# What was typed, back into a read-out.
-
-
-class NotHeardError(ValueError):
-    """A field that cannot be what was read out: which, and what would be right."""
-
-    def __init__(self, field: str, found: str, wanted: str) -> None:
-        super().__init__(f"{field}: {found}; right would be {wanted}")
-        self.field, self.found, self.wanted = field, found, wanted
-
-
-def take(field: str, typed: str) -> str:
-    """One field as it would have been printed. Raises NotHeardError."""
-    text = " ".join(typed.split()).strip(" .,;")
-    if not text:
-        raise NotHeardError(field, "nothing", _WANTED[field])
-    if len(text) > LONGEST and field != "code":
-        raise NotHeardError(field, f"{len(text)} characters", f"{_WANTED[field]}, {LONGEST} characters at most")
-    if text.casefold() in {NONE, "no", "-"}:
-        text = NONE
-    return _TAKEN.get(field, str)(text)
-
-
-def _gate(text: str) -> str:
-    if text.casefold() not in set(Gate):
-        raise NotHeardError("gate", repr(text), _WANTED["gate"])
-    return text.casefold()
-
-
-def _blockers(text: str) -> str:
-    plain = text.casefold()
-    if plain == UNKNOWN or plain in _COUNTED:
-        return plain
-    if not (plain.isascii() and plain.isdecimal() and len(plain) <= 3):
-        raise NotHeardError("blockers", repr(text), _WANTED["blockers"])
-    return in_words(int(plain))
-
-
-def _findings(text: str) -> str:
-    if text == NONE:
-        return text
-    listed, more, rest = re.sub(r"[,;]", " ", text.casefold()).partition("and")
-    numbers = listed.split()
-    if not numbers or not all(re.fullmatch(r"[1-9][0-9]{2}", each) for each in numbers):
-        raise NotHeardError("findings", repr(text), _WANTED["findings"])
-    if more and not re.fullmatch(r" *[1-9][0-9]?( more)? *", rest):
-        raise NotHeardError("findings", repr(text), _WANTED["findings"])
-    return " ".join([*numbers, *([f"and {rest.split()[0]} more"] if more else [])])
-
-
-def _counts(text: str) -> str:
-    counts = re.findall(r"[0-9]{1,4}", text)
-    if len(counts) != 4 or re.search(r"[^0-9 ,;/]", text):
-        raise NotHeardError("counts", repr(text), _WANTED["counts"])
-    return " ".join(str(int(each)) for each in counts)
-
-
-def _code(text: str) -> str:
-    try:
-        return NONE if text == NONE else heard(text)
-    except ValueError as error:
-        raise NotHeardError("code", str(error), _WANTED["code"]) from error
-
-
-def take_check(typed: str) -> str:
-    """The three characters of the check, from characters or words. Raises NotHeardError."""
-    words = {word.upper(): character for character, word in WORDS.items()}
-    text = "".join(words.get(each, each) for each in re.split(r"[\s,;.-]+", typed.upper()))
-    if len(text) != _CHECKS or not set(text) <= set(ALPHABET):
-        raise NotHeardError("check", repr(typed[:LONGEST]), f"three of {' '.join(ALPHABET)}, or their words")
-    return text
-
-
-_TAKEN: Final[dict[str, Callable[[str], str]]] = {
-    "gate": _gate,
-    "blockers": _blockers,
-    "findings": _findings,
-    "counts": _counts,
-    "code": _code,
-}
-_WANTED: Final = {
-    "job": f"the job number, or {NONE}",
-    "gate": f"one of {', '.join(Gate)}",
-    "blockers": "none, unknown or how many",
-    "findings": f"numbers of three digits, or {NONE}",
-    "serial": f"the last {TAIL} of the serial number, or {NONE}",
-    "firmware": f"the firmware's version, or {NONE}",
-    "address": f"the last number of the address, or {NONE}",
-    "counts": "four numbers: measured, on a person's word, to watch, missing",
-    "code": f"ten characters or words, or {NONE}",
-}

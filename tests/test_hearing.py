@@ -58,6 +58,16 @@ def test_the_block_as_printed_is_heard_without_the_file(hear: Hear, full: tuple[
     assert "serial ends 0457, firmware 4.7.2, address ends 21" in " ".join(out.split())
 
 
+def test_lines_that_were_joined_on_the_way_are_taken_apart(hear: Hear, full: tuple[Path, str]) -> None:
+    assert hear(" ".join(full[1].split()))[0] == 1
+
+
+def test_what_contradicts_itself_is_told_before_the_check(hear: Hear, full: tuple[Path, str]) -> None:
+    code, _, err = hear(full[1].replace("blockers one", "blockers none"))
+    assert code == 2
+    assert "no blockers, and 0 missing, findings 704" in err
+
+
 def test_it_is_heard_as_typed_too(hear: Hear, full: tuple[Path, str]) -> None:
     typed = "\n".join(each.upper() for each in fields(full[1]))
     assert hear(typed)[0] == 1
@@ -152,10 +162,13 @@ def test_at_a_terminal_each_field_is_asked_for_until_it_can_be_right(full: tuple
     main, end = os.openpty()
     typed = [each.partition(" ")[2] for each in fields(full[1])]
     typed.insert(1, "moon")  # no gate
-    os.write(main, ("\n".join(typed) + "\n").encode())
+    slip = [*typed[:-3], "99 9 9 9", *typed[-2:]]  # other counts, which the check does not fit
+    kept = [""] * 7 + [typed[-3], "", ""]  # Enter keeps what was typed before
+    os.write(main, ("\n".join([*slip, *kept]) + "\n").encode())
     done = subprocess.run([*NETCHECK, "judge", "--spoken"], stdin=end, capture_output=True, text=True, timeout=30)
     os.close(main)
     os.close(end)
     assert done.returncode == 1, done.stderr
     assert "gate: 'moon'" in done.stderr
+    assert "does not fit what was typed" in done.stderr
     assert done.stdout.startswith("NOT READY")

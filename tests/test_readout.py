@@ -15,13 +15,14 @@ import msgspec
 import pytest
 
 import netcheck.rules as _rules  # noqa: F401 - importing it fills RULES
+from netcheck.dictation import NotHeardError, take, take_check
 from netcheck.facts import Fact
 from netcheck.facts.identity import Firmware, Serial
 from netcheck.gates import Gate
 from netcheck.judge import judge
 from netcheck.move import DeviceRef
 from netcheck.numbers import IDS, NUMBERS
-from netcheck.readout import FIELDS, NotHeardError, ReadOut, in_words, read_out, take, take_check
+from netcheck.readout import FIELDS, ReadOut, in_words, read_out
 from netcheck.roles import Role
 from netcheck.ruling import RULES
 from netcheck.spoken import ALPHABET, WORDS, code_of
@@ -171,7 +172,8 @@ def slips(said: ReadOut) -> Iterator[ReadOut]:
             for other in kind.replace(was.lower(), ""):
                 yield msgspec.structs.replace(said, **{field: text[:place] + other + text[place + 1 :]})
         for place, (first, second) in enumerate(itertools.pairwise(text)):
-            if first.lower() != second.lower() and (first + second).isalnum():
+            heard = field in {"findings", "counts"}  # a pause between numbers is heard
+            if first.lower() != second.lower() and (first + second).replace(" ", "1" if heard else " ").isalnum():
                 yield msgspec.structs.replace(said, **{field: text[:place] + second + first + text[place + 2 :]})
 
 
@@ -183,7 +185,10 @@ def test_the_checks_numbers_are_what_the_proof_needs() -> None:
 
 
 def test_the_check_is_what_the_module_says_it_is() -> None:
-    plain = "|".join(re.sub(r"[^a-z0-9.]", "", getattr(SAID, field).lower()) for field in FIELDS)
+    texts = (
+        getattr(SAID, field).lower().replace(" ", "." if field in {"findings", "counts"} else "") for field in FIELDS
+    )
+    plain = "|".join(re.sub(r"[^a-z0-9.]", "", text) for text in texts)
     number = sum(ord(each) * 293**place for place, each in enumerate(reversed(plain))) % 1327
     assert SAID.check == "".join(ALPHABET[number // 11**place % 11] for place in range(3))
 
@@ -220,6 +225,21 @@ def test_every_field_is_taken_as_it_is_printed() -> None:
         ("counts", "61, 3, 1, 0", "61 3 1 0"),
         ("code", " ".join(WORDS[each] for each in CODE.replace("-", "")), CODE),
         ("firmware", "4.7.2.", "4.7.2"),
+        ("firmware", "four point seven point two", "4.7.2"),
+        ("firmware", "4 dot 7 dot 2", "4.7.2"),
+        ("serial", "oh four five seven", "0457"),
+        ("serial", "zero four fifty-seven", "0457"),
+        ("serial", "7 w 7 7", "7W77"),
+        ("address", "twenty one", "21"),
+        ("address", "2 1", "21"),
+        ("address", "one nine", "19"),
+        ("findings", "seven zero four", "704"),
+        ("findings", "7 0 4, 3 0 3", "704 303"),
+        ("counts", "fifty-four zero one nineteen", "54 0 1 19"),
+        ("counts", "54 oh oh oh", "54 0 0 0"),
+        ("blockers", "Twelve", "twelve"),
+        ("job", "LS dash 2041", "LS-2041"),
+        ("code", " dash ".join(CODE.split("-")), CODE),
     ],
 )
 def test_what_is_typed_in_another_way_is_taken_too(field: str, typed: str, taken: str) -> None:
@@ -236,9 +256,13 @@ def test_what_is_typed_in_another_way_is_taken_too(field: str, typed: str, taken
         ("findings", "303 and many", "three digits"),
         ("findings", "and 3", "three digits"),
         ("counts", "1 2 3", "four numbers"),
-        ("counts", "one 2 3 4", "four numbers"),
         ("code", CODE[:-1], "instead of"),
         ("job", "x" * 41, "40 characters at most"),
+        ("serial", "HX-77-0457", "the last 4"),
+        ("address", "192.0.2.21", "the last number"),
+        ("address", "left", "the last number"),
+        ("counts", "none", "four numbers"),
+        ("counts", "five four", "four numbers"),
         ("serial", "", "the last 4"),
         ("blockers", "\u0663", "how many"),
         ("counts", "\u0663 2 3 4", "four numbers"),
@@ -249,7 +273,29 @@ def test_what_cannot_have_been_read_out_is_refused(field: str, typed: str, says:
         take(field, typed)
 
 
+@pytest.mark.parametrize(
+    ("changed", "says"),
+    [
+        ({"blockers": "none"}, "no blockers, and 0 missing, findings 303 505"),
+        ({"blockers": "none", "findings": "none", "counts": "61 3 1 2"}, "no blockers, and 2 missing"),
+        ({"findings": "none"}, "blockers two, and no findings"),
+        ({"blockers": "unknown"}, "nothing missing"),
+    ],
+)
+def test_fields_that_cannot_both_have_been_printed_are_seen(changed: dict[str, str], says: str) -> None:
+    assert SAID.contradiction == ""
+    assert says in msgspec.structs.replace(SAID, **changed).contradiction
+
+
+def test_where_one_number_ends_is_heard() -> None:
+    """42 0 1 0 is not 4 2 0 10: the third of them is the answer."""
+    counted = msgspec.structs.replace(SAID, counts="42 0 1 0")
+    for other in ("4 2 0 10", "4 20 1 0", "42 01 0 0"):
+        assert msgspec.structs.replace(counted, counts=other).check != counted.check
+
+
 def test_the_check_is_taken_as_characters_or_words() -> None:
+    assert take_check("Banana dash Football - Magnet") == "BFM"
     assert take_check("b f m") == take_check("Banana football, MAGNET") == "BFM"
     for wrong in ("", "BF", "BFMM", "BFX", "Banana Football Mango"):
         with pytest.raises(NotHeardError, match="or their words"):

@@ -11,15 +11,18 @@ from netcheck import rules as _rules  # noqa: F401 - importing it fills RULES
 from netcheck.case import Case
 from netcheck.cli import emit
 from netcheck.commands.telling import EXIT, paint_for
+from netcheck.dictation import NotHeardError, take, take_check
 from netcheck.document import Document, load_document
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
-from netcheck.readout import FIELDS, NotHeardError, ReadOut, read_out, take, take_check
+from netcheck.readout import FIELDS, ReadOut, read_out
 from netcheck.report.readout import render_heard
 
 CHECK = "check"
 _LABELS = (*FIELDS, CHECK)
 _LABEL = re.compile(rf"\s*({'|'.join(_LABELS)})\b[\s:]*", re.IGNORECASE)
+_PARTS = re.compile(r"[\n;]|\s(?=(?:code|check)\s)", re.IGNORECASE)
+"""What joins lines (a mail program) leaves no mark before the last two fields."""
 _MOST = 4000
 _WHERE = "read-out"
 _WANTED = f"a field a line, each with its name: {', '.join(_LABELS)}"
@@ -29,29 +32,47 @@ def run_spoken(file: Path | None, *, no_color: bool) -> int:
     """Ask for the fields, or read them from stdin where nobody sits there; check them; say what they mean. Raises
     InputError: what was typed cannot be what was printed, or is not of this file."""
     document = load_document(file) if file else None
-    typed = _asked() if sys.stdin.isatty() else _piped(sys.stdin.read(_MOST + 1))
-    said, check = _taken(typed)
-    if said.check != check:
-        heard = "; ".join(f"{field} {getattr(said, field)}" for field in FIELDS)
-        found = f"{check}, which does not fit what was typed ({heard})"
-        raise InputError(Complaint(_WHERE, CHECK, found, "the same fields: read them back, the check last"))
+    if sys.stdin and sys.stdin.isatty():
+        said = _asked()
+    else:
+        said, check = _taken(_piped(sys.stdin.read(_MOST + 1) if sys.stdin else ""))
+        if wrong := _wrong(said, check):
+            raise InputError(wrong)
     if file and document:
         _hold_against(file, said, *document)
     emit(render_heard(said, str(file or ""), paint_for(no_color=no_color)))
     return EXIT[said.state]
 
 
-def _asked() -> dict[str, str]:
-    """Each field by itself, until it can be what was read."""
+def _wrong(said: ReadOut, check: str) -> Complaint | None:
+    """What shows that something was misheard; None where nothing does."""
+    heard = "; ".join(f"{field} {getattr(said, field)}" for field in FIELDS)
+    if said.contradiction:
+        return Complaint(_WHERE, "blockers", said.contradiction, f"what fits together: read back {heard}")
+    if said.check != check:
+        found = f"{check}, which does not fit what was typed ({heard})"
+        return Complaint(_WHERE, CHECK, found, "the same fields: read them back, the check last")
+    return None
+
+
+def _asked() -> ReadOut:
+    """Each field by itself, until it can be what was read, and all again, until they fit together."""
     typed: dict[str, str] = {}
-    for field in _LABELS:
-        while field not in typed:
-            text = click.prompt(field, err=True)
-            try:
-                typed[field] = take_check(text) if field == CHECK else take(field, text)
-            except NotHeardError as error:
-                click.echo(f"netcheck: {error}", err=True)
-    return typed
+    while True:
+        typed = {field: _field(field, typed.get(field)) for field in _LABELS}
+        said = ReadOut(**{field: typed[field] for field in FIELDS})
+        if not (wrong := _wrong(said, typed[CHECK])):
+            return said
+        click.echo(f"netcheck: {wrong}\nRead each field back; Enter keeps it.", err=True)
+
+
+def _field(field: str, before: str | None) -> str:
+    while True:
+        text = click.prompt(field, default=before, err=True)
+        try:
+            return take_check(text) if field == CHECK else take(field, text)
+        except NotHeardError as error:
+            click.echo(f"netcheck: {error}", err=True)
 
 
 def _piped(text: str) -> dict[str, str]:
@@ -60,7 +81,7 @@ def _piped(text: str) -> dict[str, str]:
         raise InputError(Complaint(_WHERE, "", f"more than {_MOST} characters", _WANTED))
     typed: dict[str, str] = {}
     field = ""
-    for part in re.split(r"[\n;]", re.sub(r"(?i)to read out:", "", text)):
+    for part in _PARTS.split(re.sub(r"(?i)to read out:", "", text)):
         if label := _LABEL.match(part):
             field = label[1].casefold()
             if field in typed:
