@@ -10,9 +10,12 @@ Rows are handed out round the sites, so that a site's devices are not asked all 
 import math
 import multiprocessing
 import os
+import signal
+import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from itertools import chain, zip_longest
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
@@ -25,6 +28,8 @@ from netcheck.sweeping.worker import Break, Order, Plan, work
 
 IN_FLIGHT = 256
 """Devices that one worker asks at a time. Datagrams under way and open connections have their own bounds (`Wire`)."""
+_WORTH_A_WORKER = 32
+"""Rows for which starting another process pays."""
 _TICK_S = 0.2
 _LIVES = 2
 DIED = "the worker process died while it was asked"
@@ -83,30 +88,32 @@ class Sweep:
         self._lives: dict[str, int] = {}
         self._stopping = self._out_of_time = False
         self._handed = 0
+        self._interrupts: list[int] = []
 
     def run(self) -> Ended:
-        """Until all is done, or stopped: the first KeyboardInterrupt lets what is in flight be finished, a second one
-        lets go of it."""
+        """Until all is done, or stopped: the first interrupt lets what is in flight be finished, a second lets go.
+        Between two turns only: an interrupt in the middle of storing would lose what came."""
         if not self._waiting:
             return Ended((), stopped=False, out_of_time=False)
-        crew = min(self._limits.workers, math.ceil(self._total / self._limits.in_flight)) or 1
-        self._crew = [_Hand(self._plan) for _ in range(min(crew, max(1, self._total)))]
-        try:
-            while self._waiting or any(hand.out for hand in self._crew):
-                try:
+        with _heard(self._interrupts):
+            self._crew = [_Hand(self._plan) for _ in range(self._hands())]
+            try:
+                while any(hand.out for hand in self._crew) or (self._waiting and not self._stopping):
                     self._turn()
-                except KeyboardInterrupt:
-                    self._stop()
-                if self._stopping and not any(hand.out for hand in self._crew):
-                    break
-        finally:
-            for hand in self._crew:
-                hand.dismiss()
+            finally:
+                for hand in self._crew:
+                    hand.dismiss()
         return Ended(
             tuple(order.row for order in self._waiting), self._stopping and not self._out_of_time, self._out_of_time
         )
 
+    def _hands(self) -> int:
+        return max(1, min(self._limits.workers, math.ceil(self._total / _WORTH_A_WORKER)))
+
     def _turn(self) -> None:
+        while self._interrupts:
+            self._interrupts.pop()
+            self._stop()
         if not self._stopping:
             self._hand_out()
         for pipe in wait([hand.pipe for hand in self._crew], _TICK_S):
@@ -141,10 +148,15 @@ class Sweep:
 
     def _receive(self, hand: "_Hand") -> None:
         """Everything that has come; and what is to be done where the worker is gone."""
+        batches, gone = [], False
         try:
             while hand.pipe.poll():
-                self._take(hand, hand.pipe.recv_bytes())
+                batches.append(hand.pipe.recv_bytes())
         except (EOFError, OSError):
+            gone = True
+        for data in batches:
+            self._take(hand, data)
+        if gone:
             self._bury(hand)
 
     def _take(self, hand: "_Hand", data: bytes) -> None:
@@ -173,6 +185,19 @@ class Sweep:
         rate = self._done / passed
         left = None if not self._done else round((self._total - self._done) / rate)
         return Told(self._done, self._total, round(rate), left)
+
+
+@contextmanager
+def _heard(interrupts: list[int]) -> Iterator[None]:
+    """Note interrupts instead of being thrown out of whatever is done just then. Only a process's main thread hears."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, lambda number, _: interrupts.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 class _Hand:
