@@ -6,17 +6,22 @@ tool itself failed, 130 interrupted after saving and printing what was gathered.
 
 import contextlib
 import io
-import os
 import signal
 import sys
 import traceback
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from netcheck import __version__
+from netcheck.streams import complain, emit, flush, is_full, ready_streams, refusal, silence
+
+if TYPE_CHECKING:
+    from netcheck.errors import InputError
+
+__all__ = ["emit", "main", "run"]
 
 WRONG_INPUT, TOOL_FAILED, INTERRUPTED = 2, 4, 130
 GATES = ("survey", "fill", "swap", "leave", "standing")
@@ -160,7 +165,7 @@ def compare(**options: Any) -> int:
     type=click.Choice(FAIL_ON),
     default=FAIL_ON[0],
     show_default=True,
-    help="Exit code 1 or 3 for these only.",
+    help="Exit code 1 or 3 for these only; news: newly not ready, from the second night on.",
 )
 @click.option("--quiet", is_flag=True, help="Print the answer only, and no progress.")
 @click.option("--no-color", is_flag=True, help="No colour (also NO_COLOR).")
@@ -173,9 +178,11 @@ def sweep(**options: Any) -> int:
     from netcheck.commands.sweep import Asked, run_sweep
     from netcheck.commands.sweep_outputs import Outputs
 
+    source = click.get_current_context().get_parameter_source
+    given = frozenset(name for name in options if source(name) is not click.core.ParameterSource.DEFAULT)
     outputs = Outputs(**{name: options.pop(name) for name in Outputs.__struct_fields__})
     store, case = options.pop("store"), options.pop("case")
-    return run_sweep(Asked(**options), store, case, outputs)
+    return run_sweep(Asked(**options, given=given), store, case, outputs)
 
 
 @main.command()
@@ -215,14 +222,9 @@ def run() -> None:
     """Entry point of the console script: every way to end has its exit code."""
     if sys.flags.optimize > 1:
         # What to do, and what to be careful of, are the rules' docstrings: without them the page would just be shorter.
-        click.echo(
-            "netcheck: Python's -OO (PYTHONOPTIMIZE=2) drops what netcheck tells people to do: leave it out", err=True
-        )
+        complain("netcheck: Python's -OO (PYTHONOPTIMIZE=2) drops what netcheck tells people to do: leave it out")
         sys.exit(WRONG_INPUT)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # A terminal that cannot show a character gets its code: what a device calls itself must not end the run.
-            stream.reconfigure(errors="backslashreplace")
+    ready_streams()
     with contextlib.suppress(ValueError, OSError):
         # Whoever ends us by SIGTERM (timeout, cron) wants what was gathered as much as who presses Ctrl-C.
         signal.signal(signal.SIGTERM, _terminated)
@@ -242,38 +244,31 @@ def _guarded(arguments: list[str]) -> int:
 
     try:
         code = main.main(arguments, prog_name="netcheck", standalone_mode=False)
-        sys.stdout.flush()
+        flush()
     except click.ClickException as error:
         error.show(quotes := io.StringIO())
-        click.echo(harmless(quotes.getvalue()), nl=False, err=True)
+        complain(harmless(quotes.getvalue().removesuffix("\n")))
         return WRONG_INPUT
     except InputError as error:
-        for complaint in error.complaints:
-            click.echo(f"netcheck: {harmless(str(complaint))}", err=True)
-        return WRONG_INPUT
+        return _refused(error)
     except (KeyboardInterrupt, click.Abort):
         return INTERRUPTED
     except BrokenPipeError:
-        _silence_stdout()
+        silence(sys.stdout)
         return TOOL_FAILED
     except Exception as error:  # noqa: BLE001 - the last guard: what gets here is our own fault, and says so
+        if isinstance(error, OSError) and is_full(error):  # also click's `--help`, which is no `emit`
+            return _refused(refusal(str(error.filename or "a full disk"), error))
         where = traceback.extract_tb(error.__traceback__)[-1]
         fault = f"{type(error).__name__}: {error} ({Path(where.filename).name}:{where.lineno})"
-        click.echo(f"netcheck itself failed, not your input: {harmless(fault)}", err=True)
+        complain(f"netcheck itself failed, not your input: {harmless(fault)}")
         return TOOL_FAILED
     return code if isinstance(code, int) else 0
 
 
-def _silence_stdout() -> None:
-    """Nobody reads us any more: keep the interpreter from complaining of that while it ends."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+def _refused(error: "InputError") -> int:
+    from netcheck.secret import harmless
 
-
-def emit(result: str | bytes) -> None:
-    """Write a result to stdout: a page in the encoding of the terminal, a document (bytes) as it is, for JSON is UTF-8
-    whatever the terminal speaks. A reader that went away (``| head``) does not change the answer."""
-    try:
-        click.echo(result, nl=False)
-        sys.stdout.flush()
-    except BrokenPipeError:
-        _silence_stdout()
+    for complaint in error.complaints:
+        complain(f"netcheck: {harmless(str(complaint))}")
+    return WRONG_INPUT

@@ -15,9 +15,9 @@ from netcheck.case import EVIDENCE_KEYS, SCHEMA, Case
 from netcheck.errors import Complaint, InputError
 from netcheck.facts import KINDS
 from netcheck.gates import Gate
+from netcheck.saved_text import load_json, told_schema
 from netcheck.spoken import code_of
 from netcheck.standard import Standard
-from netcheck.tables import read_bounded
 from netcheck.verdict import Verdict, standings
 
 MAX_CASE_BYTES = 16 << 20
@@ -111,12 +111,11 @@ def evidence_of(case: Case) -> dict[str, Any]:
 
 def load_document(path: Path) -> tuple[Case, Document]:
     """Read a saved document. Raises InputError: not JSON, of another or later schema, not as sealed, or not a case."""
-    raw = read_bounded(path, MAX_CASE_BYTES, "saved case")
-    plain = _parsed(path, raw)
+    plain = load_json(path, MAX_CASE_BYTES)
     schema = plain.get("schema")
     if schema != SCHEMA:
         later = isinstance(schema, str) and schema.startswith("netcheck/case/")
-        found = f"{schema!r}, made by a later netcheck" if later else f"schema {schema!r}"
+        found = f"{schema!r}, made by a later netcheck" if later else told_schema(schema) or f"schema {schema!r}"
         raise InputError(Complaint(str(path), "schema", found, f"{SCHEMA!r}" + (": update netcheck" if later else "")))
     seal = _check_seal(path, plain)
     try:
@@ -149,17 +148,6 @@ def _stored_verdict(plain: dict[str, Any]) -> Verdict | None:
     except (msgspec.ValidationError, KeyError, RecursionError):
         return None
     return verdict
-
-
-def _parsed(path: Path, raw: bytes) -> dict[str, Any]:
-    try:
-        plain = msgspec.json.decode(raw)
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        complaint = Complaint(str(path), "", f"JSON that cannot be read ({error})", "a whole saved case")
-        raise InputError(complaint) from error
-    if not isinstance(plain, dict):
-        raise InputError(Complaint(str(path), "", f"a JSON {type(plain).__name__}", "a saved case"))
-    return plain
 
 
 def _check_seal(path: Path, plain: dict[str, Any]) -> Seal:

@@ -139,6 +139,16 @@ def test_a_run_that_left_some_is_resumed_and_finished_again(tmp_path: Path) -> N
         assert (last.number, last.finished_ms, last.left) == (run, NOW + 2, 0)
 
 
+def test_a_run_that_is_gone_on_with_is_no_night_until_it_is_finished_again(tmp_path: Path) -> None:
+    with store_at(tmp_path) as store:
+        run = add_night(store, [swept()], left=2)
+        store.reopen(run, 4, 1)
+        last = store.runs()[-1]
+        assert (last.finished_ms, last.total, last.left, last.refused) == (None, 4, 3, 1)
+        store.add(run, swept("mill-street/192.0.2.7/"))
+        assert store.runs()[-1].left == 2
+
+
 def test_what_a_later_run_has_finished_is_not_taken_up_again(tmp_path: Path) -> None:
     with store_at(tmp_path) as store:
         killed = store.begin(NOW, FLEET, 1)

@@ -66,11 +66,15 @@ def _refuse_port(text: str, wanted: str) -> NoReturn:
 
 def standard_for(option: Path | None, move: Move, move_file: Path | None) -> Standard:
     """The Standard of the command line, else the Move's own (beside the Move's file), else the empty one."""
-    if option is not None:
-        return load_standard(option)
-    if move.standard and move_file is not None:
-        return load_standard(move_file.parent / move.standard)
-    return Standard()
+    file = standard_file(option, move, move_file)
+    return load_standard(file) if file else Standard()
+
+
+def standard_file(option: Path | None, move: Move, move_file: Path | None) -> Path | None:
+    """Where that Standard is, None for the empty one."""
+    if option is None and move.standard and move_file is not None:
+        return move_file.parent / move.standard
+    return option
 
 
 def load_others(move: Move, paths: Iterable[Path]) -> list[Case]:

@@ -29,7 +29,7 @@ def run_compare(
 ) -> int:
     """Judge the later case by the Standard and the gate that are given, else by those that it was judged by, and tell
     what is not as it was in the earlier one. Returns the exit code of the later case's answer. Raises InputError."""
-    check_savable(save)
+    check_savable(save, reads=(before, after, standard))
     one, other = _loaded(before), _loaded(after)
     asked = other.question()
     at = Gate(gate) if gate else asked.gate

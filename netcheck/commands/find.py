@@ -23,7 +23,7 @@ import msgspec
 from netcheck.cli import INTERRUPTED, emit
 from netcheck.collect import Recorder, collect
 from netcheck.commands.scanning import KNOCKS, PER_S, SNMP, Hit, Scan
-from netcheck.commands.telling import check_savable, write_whole
+from netcheck.commands.telling import check_savable, is_terminal, write_whole
 from netcheck.credentials import community
 from netcheck.facts.identity import Model, Serial, Uuid
 from netcheck.facts.link import Advertisement, Neighbour, OwnInterfaceRow, OwnInterfaces
@@ -165,7 +165,7 @@ async def look(looking: Looking, probes: Sequence[Probe[Any]], limit_s: float) -
 @asynccontextmanager
 async def _shown(scan: Scan | None) -> AsyncIterator[None]:
     """Meanwhile how far a scan is, on a terminal: one line, which is gone afterwards."""
-    if not (scan and sys.stderr.isatty()):
+    if not (scan and is_terminal(sys.stderr)):
         yield
         return
 

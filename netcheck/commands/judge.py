@@ -12,7 +12,7 @@ from netcheck.case import Case, joined
 from netcheck.case import alone as alone_of
 from netcheck.commands.asking import load_others
 from netcheck.commands.hearing import run_spoken
-from netcheck.commands.telling import tell
+from netcheck.commands.telling import check_savable, tell
 from netcheck.comparing.chain import Question, chain_of
 from netcheck.comparing.changes import changes
 from netcheck.document import Document, load_document
@@ -48,6 +48,7 @@ def run_judge(
         return run_spoken(case, no_color=output["no_color"])
     if case is None:
         raise InputError(Complaint("command line", "CASE.json", "nothing", "a saved case, or --spoken"))
+    check_savable(output["save"], reads=(case, standard, *others))
     saved, document = load_document(case)
     then = _question(saved, document)
     now = Question(

@@ -22,7 +22,7 @@ def run_read(
     device: str, ports: Sequence[str], timeout: float, others: Sequence[Path], raw: bool, **output: Any
 ) -> int:
     """Exit code 0 if any probe was answered, else 3. ``raw``: show and keep the objects behind the facts too."""
-    check_savable(output["save"])
+    check_savable(output["save"], reads=others)
     move = with_ports(Move(device=device_from("DEVICE", device)), ports)
     case, interrupted = gather(move, Standard(), Gate.STANDING, timeout, others, raw=raw)
     page = partial(render_device, raw=raw)

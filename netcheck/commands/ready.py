@@ -5,8 +5,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from netcheck.commands.asking import device_from, gather, standard_for, with_ports
+from netcheck.commands.asking import device_from, gather, standard_file, standard_for, with_ports
 from netcheck.commands.telling import check_savable, tell
+from netcheck.credentials import profiles_path
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
 from netcheck.move import Move, QueueRef, load_move
@@ -30,8 +31,9 @@ def run_ready(
     **output: Any,
 ) -> int:
     """Collect, judge, report. Returns the exit code."""
-    check_savable(output["save"])
+    check_savable(output["save"], reads=(move, standard, *others, profiles_path()))
     asked = load_move(move) if move else move_from(old, new, queue, survey=gate == Gate.SURVEY)
+    check_savable(output["save"], reads=(standard_file(standard, asked, move),))
     if move and (old or new or queue):
         raise InputError(Complaint("command line", "MOVE.toml", "a Move and --old, --new or --queue", "one of them"))
     at = Gate(gate or Gate.SWAP)

@@ -3,14 +3,14 @@
 import asyncio
 import tempfile
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any, Final, NoReturn
 
 import click
 
 from netcheck.case import Case
 from netcheck.cli import TOOL_FAILED, emit
 from netcheck.collect import Recorder, collect_once, targets_of
-from netcheck.commands.telling import EXIT, tell
+from netcheck.commands.telling import EXIT, check_savable, tell
 from netcheck.errors import Complaint, InputError
 from netcheck.gates import Gate
 from netcheck.judge import judge
@@ -22,6 +22,13 @@ from netcheck.standard import Standard, load_standard
 
 LIMIT_S = 4.0
 """Everything is on this machine: whoever has not answered by then will not."""
+_TAKES: Final = {
+    "--fleet": (("--fleet", "--hold"), "--fleet N, with --hold to sweep it by yourself, which can save and print JSON"),
+    "--list": (("--list",), "--list by itself"),
+    "--all": (("--all",), "--all by itself; one SCENARIO can be saved and printed as JSON"),
+    "--hold": (("--hold", "--fleet", "SCENARIO"), "--hold with a SCENARIO or --fleet; what is held is asked by ready"),
+}
+"""What can go beside a way to rehearse that has no case to tell, and what to do instead."""
 
 
 def run_rehearse(
@@ -29,6 +36,10 @@ def run_rehearse(
 ) -> int:
     """Play one scenario, or all, or a fleet. Returns the exit code of ``ready``; for all and for a fleet: 0 if each
     came out as stated, else 4."""
+    modes = {"--fleet": fleet is not None, "--list": list_them, "--all": all_of_them, "--hold": hold}
+    given = {"SCENARIO": scenario is not None, "--json": output["as_json"], "--save": output["save"] is not None}
+    _check_together(modes | given)
+    check_savable(output["save"])
     if fleet is not None:
         from netcheck.commands.rehearse_fleet import run_rehearse_fleet  # the sweep's own modules take their time
 
@@ -43,6 +54,13 @@ def run_rehearse(
         return asyncio.run(_held(chosen))
     case, standard = asyncio.run(_played(chosen))
     return tell(case, standard, Gate.SWAP, **output)[1]
+
+
+def _check_together(given: dict[str, bool]) -> None:
+    """Raise InputError rather than leave out what was asked for, and say nothing of it."""
+    for mode, (beside, wanted) in _TAKES.items():
+        if given[mode] and (ignored := [name for name, is_given in given.items() if is_given and name not in beside]):
+            raise InputError(Complaint("command line", mode, f"{' and '.join(ignored)} beside it", wanted))
 
 
 def _chosen(name: str) -> Scenario:

@@ -3,7 +3,7 @@
 import os
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -21,9 +21,12 @@ from netcheck.report.page import About, Paint, Tone, unpainted
 from netcheck.report.since import render_since
 from netcheck.report.text import render
 from netcheck.standard import Standard
+from netcheck.streams import is_terminal
 from netcheck.verdict import State, Verdict
 
 EXIT = {State.READY: 0, State.READY_WITH_CARE: 0, State.NOT_READY: 1, State.CANNOT_TELL: 3}
+__all__ = ["EXIT", "check_savable", "is_terminal", "last_run", "paint_for", "tell", "write_whole"]
+
 Render = Callable[[Case, Verdict, Gate, Paint, About], str]
 
 Changed = Callable[[Verdict, Paint], str]
@@ -102,24 +105,38 @@ def _speaks_of(case: Case) -> tuple[str, ...]:
 
 def paint_for(*, no_color: bool) -> Paint:
     """Colour on a terminal only, and only where nobody forbids it."""
-    return unpainted if no_color or os.environ.get("NO_COLOR") or not sys.stdout.isatty() else _painted
+    return unpainted if no_color or os.environ.get("NO_COLOR") or not is_terminal(sys.stdout) else _painted
 
 
 def _painted(text: str, tone: Tone) -> str:
     return click.style(text, **_STYLES[tone])
 
 
-def check_savable(path: Path | None) -> None:
-    """Raise InputError now, and not after the visit, where a file could not be saved."""
+def check_savable(path: Path | None, option: str = "--save", reads: Iterable[Path | None] = ()) -> None:
+    """Raise InputError now, and not after the visit, where a file could not be saved, or would take the place of one
+    that this command ``reads``, or writes by another option (None: one that was not given)."""
     if path is None:
         return
     folder = path.resolve().parent
     if not folder.is_dir() or not os.access(folder, os.W_OK) or path.is_dir():
         found = "a folder" if path.is_dir() else f"{folder}, which cannot be written"
-        raise InputError(Complaint(str(path), "--save", found, "a file in a folder that can be written"))
+        raise InputError(Complaint(str(path), option, found, "a file in a folder that can be written"))
+    if any(_is_same(path, each) for each in reads if each is not None):
+        found = "a file that this very command reads or writes"
+        raise InputError(Complaint(str(path), option, found, "another file"))
 
 
-def write_whole(path: Path, data: bytes) -> None:
+def _is_same(path: Path, other: Path) -> bool:
+    """Do two paths lead to one file? What is no file (a terminal, a null device) is not lost by being written to."""
+    if path.exists() and not path.is_file():
+        return False
+    try:
+        return path.samefile(other)
+    except OSError:  # one of them is not there yet
+        return path.resolve() == other.resolve()
+
+
+def write_whole(path: Path, data: bytes, option: str = "--save") -> None:
     """Write a file whole or not at all; what is no file (a pipe, a device) is written to as it is.
 
     Raises InputError.
@@ -131,7 +148,7 @@ def write_whole(path: Path, data: bytes) -> None:
             _replace(path.resolve(), data)
     except OSError as error:
         found = error.strerror or str(error)
-        raise InputError(Complaint(str(path), "--save", found, "a file in a folder that can be written")) from error
+        raise InputError(Complaint(str(path), option, found, "a file in a folder that can be written")) from error
 
 
 def _replace(path: Path, data: bytes) -> None:

@@ -81,6 +81,7 @@ def _sweep(night: Night, rows: Sequence[Swept]) -> Iterator[str]:
     lasted = _one(_seconds(max(0, finished - started))) if finished else []
     yield _family("netcheck_sweep_duration_seconds", "How long it took.", lasted, _SECONDS)
     yield _family("netcheck_sweep_left", "Devices that were not asked.", _one(str(night.left)))
+    yield _family("netcheck_sweep_refused", "Rows of the fleet that could not be asked.", _one(str(night.refused)))
     counts = tally(night, rows)
     by_state: list[Sample] = [({"state": name}, str(counts[name])) for name in KINDS]
     yield _family("netcheck_sweep_devices", "Devices of the fleet by answer.", by_state)

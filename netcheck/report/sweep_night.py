@@ -13,7 +13,7 @@ import msgspec
 
 from netcheck.sweeping.outcome import Found, Row, Swept
 from netcheck.verdict import Standing, State
-from netcheck.words import join
+from netcheck.words import count, join
 
 
 class Kind(NamedTuple):
@@ -27,6 +27,7 @@ class Kind(NamedTuple):
 
 _NUMBERS: Final = re.compile("([0-9]{1,18})")
 
+_MOST_OTHERS: Final = 5
 NO_VERDICT: Final = "no-verdict"
 NOT_ASKED: Final = "not-asked"
 
@@ -45,10 +46,12 @@ KINDS: Final = {
 
 
 class Change(msgspec.Struct, frozen=True):
-    """One thing that changed. ``key`` is the row's; for firmware by model it is the model, which has no row."""
+    """One thing that changed. ``key`` is the row's; for firmware by model it is the model, which has no row. ``name``
+    is that of a device that is no longer among the rows."""
 
     key: str
     words: str
+    name: str = ""
 
 
 class Changes(msgspec.Struct, frozen=True):
@@ -87,10 +90,10 @@ class Changes(msgspec.Struct, frozen=True):
 
 
 class Night(msgspec.Struct, frozen=True):
-    """One run. Times are ms since 1970; ``finished_ms`` is 0 for one that did not end. ``left`` rows were not asked.
-    ``fleet`` is the fleet file's name, ``changes`` None where nobody asked for them. ``case_command`` gets
-    the saved case of the row whose key is put, quoted for a shell, in the place of its last ``KEY`` or ``'KEY'``; ""
-    where there is none."""
+    """One run. Times are ms since 1970; ``finished_ms`` is 0 for one that did not end. ``left`` rows were not asked,
+    ``refused`` ones could not be. ``fleet`` is the fleet file's name, ``others`` are the fleets that the store knows
+    besides, ``changes`` None where nobody asked for them. ``case_command`` gets the saved case of the row whose key is
+    put, quoted for a shell, in the place of its last ``KEY`` or ``'KEY'``; "" where there is none."""
 
     started_ms: int
     finished_ms: int = 0
@@ -98,6 +101,8 @@ class Night(msgspec.Struct, frozen=True):
     fleet: str = ""
     changes: Changes | None = None
     case_command: str = ""
+    refused: int = 0
+    others: tuple[str, ...] = ()
 
 
 def kind_of(swept: Swept) -> Kind:
@@ -119,9 +124,9 @@ def answer(counts: Counter[str]) -> str:
 
 
 def besides(counts: Counter[str]) -> tuple[list[str], list[str]]:
-    """The other half: what is not known of those that were asked, and what became of the rest."""
-    unclear = [KINDS[name] for name in (State.CANNOT_TELL, NO_VERDICT)]
-    rest = [KINDS[name] for name in (State.READY, State.READY_WITH_CARE, NOT_ASKED)]
+    """The other half: of how many it is not known, and what became of the rest."""
+    unclear = [KINDS[name] for name in (State.CANNOT_TELL, NO_VERDICT, NOT_ASKED)]
+    rest = [KINDS[name] for name in (State.READY, State.READY_WITH_CARE)]
 
     def said(kinds: list[Kind]) -> list[str]:
         return [f"{counts[kind.name]:,} {kind.word}" for kind in kinds if counts[kind.name]]
@@ -181,6 +186,20 @@ def moment(at_ms: int) -> str:
 def since_when(changes: Changes) -> str:
     """What the changes are compared with, as a heading."""
     return f"Changed since {moment(changes.before_ms)}" if changes.before_ms else "No earlier night to compare with"
+
+
+def beside(night: Night) -> str:
+    """Where there is no night to compare with, which fleets there are nights of; "" where there are none."""
+    if not night.others or (night.changes and night.changes.before_ms):
+        return ""
+    more = len(night.others) - _MOST_OTHERS
+    told = [*night.others[:_MOST_OTHERS], f"{more:,} more" if more > 0 else ""]
+    return f"The store has nights of other fleets: {join(told)}."
+
+
+def refused(night: Night) -> str:
+    """How many rows are in no count, "" where there are none."""
+    return f"{count(night.refused, 'row')} of the file could not be asked" if night.refused else ""
 
 
 def times(night: Night) -> str:

@@ -24,17 +24,18 @@ from netcheck.report.sweep_night import (
     KINDS,
     NOT_ASKED,
     Change,
-    Changes,
     Kind,
     Natural,
     Night,
     answer,
+    beside,
     gist,
     kind_of,
     lowest,
     moment,
     natural,
     place_of,
+    refused,
     since_when,
     standards_of,
     tally,
@@ -64,10 +65,10 @@ def render_overview(night: Night, rows: Iterable[Swept]) -> str:
     return Template(_data("overview.html")).substitute(
         title=html(f"{answer(counts)} \u2013 {moment(night.started_ms)}"),
         answer=html(answer(counts)),
-        about=html(clipped(join([night.fleet, times(night), by, more]))),
+        about=html(clipped(join([night.fleet, times(night), by, more, refused(night)]))),
         counts="".join(_count(kind, counts[kind.name]) for kind in KINDS.values() if counts[kind.name]),
         changed_heading=html(since_when(night.changes) if night.changes else "Changes"),
-        changes=_changes(night.changes, {each.row.key: each for each in ordered}),
+        changes=_changes(night, {each.row.key: each for each in ordered}),
         sites=_sites(ordered),
         kind_options="".join(
             f'<option value="{kind.name}">{kind.word}</option>' for kind in KINDS.values() if kind.name != NOT_ASKED
@@ -117,11 +118,14 @@ def _anchor(swept: Swept) -> str:
     return f"device={quote(shown(swept.row.key), safe='')}"
 
 
-def _changes(changes: Changes | None, rows: dict[str, Swept]) -> str:
+def _changes(night: Night, rows: dict[str, Swept]) -> str:
+    changes = night.changes
     if changes is None:
         return "<p>Not asked for.</p>"
-    parts = [_changed(heading, found, rows) for heading, found in changes.parts()]
-    return f'<div class="changes">{"".join(parts)}</div>' if parts else ("<p>Nothing.</p>" if changes.before_ms else "")
+    others = f"<p>{_foreign(beside(night))}</p>" if beside(night) else ""
+    if parts := [_changed(heading, found, rows) for heading, found in changes.parts()]:
+        return f'{others}<div class="changes">{"".join(parts)}</div>'
+    return "<p>Nothing.</p>" if changes.before_ms else others
 
 
 def _changed(heading: str, found: Sequence[Change], rows: dict[str, Swept]) -> str:
@@ -136,7 +140,7 @@ def _changed(heading: str, found: Sequence[Change], rows: dict[str, Swept]) -> s
 
 
 def _change(change: Change, swept: Swept | None) -> str:
-    name = _link(swept, place_of(swept.row)) if swept else _foreign(change.key)
+    name = _link(swept, place_of(swept.row)) if swept else _foreign(change.name or change.key)
     return f"<li>{name}: {_foreign(change.words)}</li>"
 
 

@@ -1,11 +1,12 @@
 """What changed since an earlier night, in words. Stage: the history's answer → what all pages of a sweep show of it."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
-from netcheck.report.sweep_night import KINDS, NO_VERDICT, Change, Changes, gist, kind_of
-from netcheck.sweeping.outcome import Found, Swept
+from netcheck.report.sweep_night import KINDS, NO_VERDICT, Change, Changes, gist, kind_of, place_of
+from netcheck.sweeping.outcome import Found, Row, Swept
 from netcheck.verdict import State
 from netcheck.words import count, join
 
@@ -16,8 +17,9 @@ _NAMES: Final = {"serial": "serial number", "mac": "hardware address", "address"
 _MOST_TITLES: Final = 3
 
 
-def changes_of(since: "Since", rows: Iterable[Swept]) -> Changes:
-    """The history's answer about these rows, in words. In a first night nothing is a change but what runs low."""
+def changes_of(since: "Since", rows: Iterable[Swept], gone: Mapping[str, Row] = MappingProxyType({})) -> Changes:
+    """The history's answer about these rows, in words; ``gone`` are, by key, the rows of those that are not among them.
+    In a first night nothing is a change but what runs low."""
     by_key = {each.row.key: each for each in rows}
     low = tuple(_low(since.low))
     if since.before_ms is None:
@@ -36,8 +38,12 @@ def changes_of(since: "Since", rows: Iterable[Swept]) -> Changes:
         low=low,
         firmware=tuple(_firmware(since.firmware)),
         came=tuple(Change(key, _now(by_key, key)) for key in since.arrived),
-        gone=tuple(Change(key, "it was asked then") for key in since.gone),
+        gone=tuple(Change(key, "it was asked then", _name(gone, key)) for key in since.gone),
     )
+
+
+def _name(gone: Mapping[str, Row], key: str) -> str:
+    return place_of(gone[key]) if key in gone else ""
 
 
 def _word(state: State | None) -> str:

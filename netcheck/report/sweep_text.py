@@ -7,14 +7,15 @@ from netcheck.report.page import Page, Paint, Tone, unpainted
 from netcheck.report.sweep_night import (
     KINDS,
     NO_VERDICT,
-    Changes,
     Kind,
     Night,
     answer,
+    beside,
     besides,
     kind_of,
     open_roots,
     place_of,
+    refused,
     since_when,
     standards_of,
     tally,
@@ -45,14 +46,21 @@ def render_sweep(night: Night, rows: Iterable[Swept], paint: Paint = unpainted) 
     page.text(
         join([night.fleet, times(night), by, f"{len(names) - 3} more" if len(names) > 3 else ""]), tone=Tone.FAINT
     )
-    _changes(page, night.changes, {each.row.key: each for each in ordered})
+    page.text(refused(night))
+    _changes(page, night, {each.row.key: each for each in ordered})
     for name in (State.NOT_READY, State.CANNOT_TELL, NO_VERDICT):
         _rows(page, KINDS[name], [each for each in ordered if kind_of(each).name == name])
     _watched(page, [each for each in ordered if each.state is State.READY_WITH_CARE])
     if night.left:
         page.head("Not asked")
-        page.text(f"{night.left:,}: the sweep ended before their turn. Run it again with --resume.", 2)
+        page.text(f"{night.left:,}: {_why_left(night)}", 2)
     return str(page)
+
+
+def _why_left(night: Night) -> str:
+    """What became of those that were not asked, and what helps: only what is stored can be gone on with."""
+    why = "the sweep ended before their turn" if night.finished_ms else "the sweep still runs, or was killed"
+    return f"{why}. Run it again with --resume." if night.case_command else f"{why}."
 
 
 def _tone(counts: Counter[str]) -> Tone:
@@ -61,16 +69,18 @@ def _tone(counts: Counter[str]) -> Tone:
     return Tone.GOOD if set(+counts) <= {State.READY, State.READY_WITH_CARE} else Tone.CARE
 
 
-def _changes(page: Page, changes: Changes | None, rows: dict[str, Swept]) -> None:
+def _changes(page: Page, night: Night, rows: dict[str, Swept]) -> None:
+    changes = night.changes
     if changes is None:
         return
     page.head(since_when(changes))
+    page.text(beside(night), 2)
     if changes.before_ms and not changes.parts():
         page.text("Nothing changed.", 2)
     for heading, found in changes.parts():
         page.text(f"{heading} ({len(found):,})", 2)
         for each in found[:MOST_CHANGES]:
-            name = place_of(rows[each.key].row) if each.key in rows else each.key
+            name = place_of(rows[each.key].row) if each.key in rows else each.name or each.key
             page.labelled("-", f"{name}: {each.words}", _HANG, _HANG + 2)
         _more(page, len(found) - MOST_CHANGES)
 

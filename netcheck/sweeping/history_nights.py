@@ -136,7 +136,7 @@ class Nights:
         return self._members_of(self.then)
 
     def _members_of(self, night: int) -> set[int]:
-        """Who was asked; where not everybody was, also who was in it the night before."""
+        """Who was asked; where not everybody was or could be, also who was in it the night before."""
         members = set(self._members.get(night, ()))
         while night - 1 in self._members and not self._is_whole(night):
             night -= 1
@@ -145,7 +145,7 @@ class Nights:
 
     def _is_whole(self, night: int) -> bool:
         run = self.runs[night - self._first]
-        return run.finished_ms is not None and not run.left
+        return run.finished_ms is not None and not run.left and not run.refused
 
     def gone(self) -> tuple[str, ...]:
         """Keys that were in the fleet then and are not now."""

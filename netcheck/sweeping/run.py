@@ -24,7 +24,7 @@ import msgspec
 
 from netcheck.sweeping.asking import faulty, unpacked
 from netcheck.sweeping.outcome import Row, Swept
-from netcheck.sweeping.worker import Break, Order, Plan, work
+from netcheck.sweeping.worker import Break, Order, Plan, is_let_go, work
 
 IN_FLIGHT = 256
 """Devices that one worker asks at a time. Datagrams under way and open connections have their own bounds (`Wire`)."""
@@ -46,7 +46,8 @@ class Told(msgspec.Struct, frozen=True):
 
 
 class Ended(msgspec.Struct, frozen=True):
-    """How a sweep ended: rows that were not asked, whether it was stopped, and whether its own time was up."""
+    """How a sweep ended: rows that were not asked, or not to the end; whether it was stopped, and whether its own time
+    was up."""
 
     left: tuple[Row, ...]
     stopped: bool
@@ -162,6 +163,9 @@ class Sweep:
     def _take(self, hand: "_Hand", data: bytes) -> None:
         for swept in unpacked(data):
             order = hand.out.pop(swept.row.key)
+            if is_let_go(swept):
+                self._waiting.append(order)
+                continue
             self._finished(msgspec.structs.replace(swept, standard=self._plan.standards[order.standard]))
 
     def _finished(self, swept: Swept) -> None:
@@ -173,7 +177,7 @@ class Sweep:
         hand.dismiss()
         for key, order in hand.out.items():
             self._lives[key] = self._lives.get(key, 0) + 1
-            if self._lives[key] >= _LIVES or self._stopping:
+            if self._lives[key] >= _LIVES:
                 self._finished(faulty(order.row, DIED))
             else:
                 self._waiting.append(order)

@@ -15,7 +15,7 @@ from typing import Any, Self
 import msgspec
 
 from netcheck.errors import Complaint, InputError
-from netcheck.sweeping.outcome import Swept
+from netcheck.sweeping.outcome import Row, Swept
 from netcheck.sweeping.store_lock import SweepLock
 from netcheck.sweeping.store_opening import damaged, explained, open_for_reading, open_for_writing
 from netcheck.sweeping.store_packing import DamagedError
@@ -23,10 +23,19 @@ from netcheck.sweeping.store_pruning import prune
 from netcheck.sweeping.store_reading import Reading, document_of, evidence_of
 from netcheck.sweeping.store_writing import Writing
 
+_RUNS = """
+    SELECT id, at_ms, fleet, total, finished_ms, CASE
+            WHEN finished_ms IS NOT NULL OR thinned THEN coalesce(unasked, 0)
+            ELSE max(0, total - (SELECT count(*) FROM result WHERE result.run = run.id))
+        END, thinned, refused
+    FROM run ORDER BY id
+"""
+
 
 class Run(msgspec.Struct, frozen=True, array_like=True):
-    """One sweep. ``finished_ms`` is None for one that still runs or was killed; ``left`` devices were not asked. Of one
-    that is ``thinned`` only the last cases of some devices are still there."""
+    """One sweep. ``finished_ms`` is None for one that still runs or was killed; ``left`` devices were not asked, or not
+    yet, and ``refused`` rows of the fleet could not be. Of one that is ``thinned`` only the last cases of some devices
+    are still there."""
 
     number: int
     at_ms: int
@@ -35,6 +44,7 @@ class Run(msgspec.Struct, frozen=True, array_like=True):
     finished_ms: int | None
     left: int
     thinned: bool
+    refused: int
 
 
 class Store:
@@ -80,12 +90,12 @@ class Store:
 
     # --- what a sweep writes
 
-    def begin(self, at_ms: int, fleet: str, total: int) -> int:
+    def begin(self, at_ms: int, fleet: str, total: int, refused: int = 0) -> int:
         """A new run; returns its number. Nights are compared with those of the same ``fleet``: a sweep of only a part
         of it needs a text of its own, or the rest would look as if it had gone."""
         with self._transaction():
-            statement = "INSERT INTO run (at_ms, fleet, total) VALUES (?, ?, ?)"
-            number = self._connection.execute(statement, (at_ms, fleet, total)).lastrowid
+            statement = "INSERT INTO run (at_ms, fleet, total, refused) VALUES (?, ?, ?, ?)"
+            number = self._connection.execute(statement, (at_ms, fleet, total, refused)).lastrowid
         if number is None:
             raise AssertionError("an INSERT has a row")
         return number
@@ -98,6 +108,12 @@ class Store:
             return None
         question = "SELECT device.key FROM result JOIN device ON device.id = result.device WHERE result.run = ?"
         return runs[-1].number, frozenset(key for (key,) in self.ask(question, runs[-1].number))
+
+    def reopen(self, run: int, total: int, refused: int = 0) -> None:
+        """Go on with a run: until it is finished again, it is no night, and what it still has to do is left."""
+        statement = "UPDATE run SET finished_ms = NULL, unasked = NULL, total = ?, refused = ? WHERE id = ?"
+        with self._transaction():
+            self._connection.execute(statement, (total, refused, run))
 
     def add(self, run: int, swept: Swept) -> None:
         """Store one outcome, for good. Raises ValueError, and changes nothing, where the run has that key already or is
@@ -145,8 +161,7 @@ class Store:
 
     def runs(self) -> list[Run]:
         """All that ever began, oldest first."""
-        question = "SELECT id, at_ms, fleet, total, finished_ms, coalesce(unasked, 0), thinned FROM run ORDER BY id"
-        return [msgspec.convert(row, Run, strict=False) for row in self.ask(question)]
+        return [msgspec.convert(row, Run, strict=False) for row in self.ask(_RUNS)]
 
     def reading(self) -> Reading:
         """For several questions of one caller: what repeats is read once."""
@@ -176,6 +191,12 @@ class Store:
         """
         (found,) = next(self.ask(question, key))
         return None if found is None else int(found)
+
+    def row(self, key: str) -> Row | None:
+        """A device as it stood in its fleet when it was last asked."""
+        question = "SELECT line FROM asked JOIN device ON device.id = asked.device WHERE key = ? ORDER BY asked.id DESC"
+        with self.intact(key):
+            return next((msgspec.json.decode(line, type=Row) for (line,) in self.ask(question, key)), None)
 
     @contextmanager
     def intact(self, what: str) -> Iterator[None]:

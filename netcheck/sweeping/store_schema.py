@@ -26,6 +26,7 @@ CREATE TABLE run (
     at_ms INTEGER NOT NULL CHECK (typeof(at_ms) = 'integer'), -- when it began: ms since 1970 (UTC), as all times here
     fleet TEXT NOT NULL,                 -- what was asked: nights are compared with those of the same fleet
     total INTEGER NOT NULL,              -- devices that it was to ask
+    refused INTEGER NOT NULL DEFAULT 0,  -- rows of the fleet that could not be asked, beside those
     finished_ms INTEGER CHECK (typeof(finished_ms) IN ('integer', 'null')), -- null: still running, or it was killed
     unasked INTEGER,                     -- devices that it did not come to
     thinned INTEGER NOT NULL DEFAULT 0   -- 1: old, and only the last cases of some devices are left of it

@@ -13,6 +13,7 @@ import os
 import queue
 import signal
 import threading
+from functools import partial
 from multiprocessing.connection import Connection
 
 import msgspec
@@ -28,7 +29,7 @@ _BATCH = 64
 """Outcomes that go together: each time that a thread wakes up, it is the event loop that waits."""
 _TICK_S, _LATE_S = 0.02, 0.05
 """How often the loop is looked at, and how late it may be: small against the second after which SNMP asks again."""
-OUT_OF_TIME = "not finished when the sweep's time was up"
+_LET_GO = "let go of before it was done"
 
 
 class Plan(msgspec.Struct, frozen=True):
@@ -47,6 +48,11 @@ class Order(msgspec.Struct, frozen=True):
 
 class Break(msgspec.Struct, frozen=True):
     """Let go of everything that is in flight."""
+
+
+def is_let_go(swept: Swept) -> bool:
+    """Was it let go of? Then nothing became of it, and it is still to be asked."""
+    return swept.state is None and swept.fault == _LET_GO
 
 
 def work(pipe: "Connection[object, object]", plan: Plan) -> None:
@@ -82,6 +88,7 @@ class _Worker:
                     task = loop.create_task(self._one(order, wire))
                     tasks.add(task)
                     task.add_done_callback(tasks.discard)
+                    task.add_done_callback(partial(self._let_go, order))
                 else:
                     for task in tasks:
                         task.cancel()
@@ -101,11 +108,14 @@ class _Worker:
         standard = self._plan.standards[order.standard]
         try:
             swept = await swept_live(order.row, standard, self._probes, self._provides, wire, self._plan.limit_s)
-        except asyncio.CancelledError:
-            swept = faulty(order.row, OUT_OF_TIME)
         except Exception as error:  # noqa: BLE001 - our bug, kept as this row's fault: it must not stop the others
             swept = faulty(order.row, f"netcheck's own fault: {type(error).__name__}: {error}")
         self._results.put(swept)
+
+    def _let_go(self, order: Order, task: "asyncio.Task[None]") -> None:
+        """Also of one that had not begun: its parent waits for what becomes of each."""
+        if task.cancelled():
+            self._results.put(faulty(order.row, _LET_GO))
 
     def _listen(self, loop: asyncio.AbstractEventLoop) -> None:
         order: object = self

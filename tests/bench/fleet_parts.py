@@ -134,7 +134,7 @@ def steps(sweep: Sweep, case: Case, probes: list[_Kept]) -> Iterator[Row]:
     yield "document: canonical form", times(lambda: canonical(plain))
     swept = swept_of(row, case, sweep.standard, told, 0, 0)
     yield "outcome, judged, with its evidence", times(lambda: swept_of(row, case, sweep.standard, told, 0, 0))
-    yield "outcome, packed for whoever stores it", times(lambda: packed([swept)])
+    yield "outcome, packed for whoever stores it", times(lambda: packed([swept]))
 
 
 def by_rule(sweep: Sweep, case: Case) -> list[Row]:

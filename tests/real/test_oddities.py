@@ -155,7 +155,10 @@ def test_a_saved_case_is_judged_the_same_with_the_network_gone(office: Office) -
     again = (sys.executable, "-m", "netcheck", "judge", before.saved, "--standard", standard)
     done = office.site.run("workstation", *again, env=environment(office))
     page, said = re.subn(r", as seen [0-9: -]{16} UTC", "", done.stdout)
+    page, file, whole = page.rpartition("File: ")
     assert (done.returncode, page, said) == (before.code, before.page, 1)
+    assert file
+    assert "Changed" not in whole
 
 
 # --- only reading
