@@ -120,7 +120,7 @@ def test_stopped_it_finishes_what_is_in_flight_and_goes_on_later(
     with closing(_started([*map(str, argv), "--rate", "12", "--json"])) as running:
         first = running.line()  # something is stored
         running.process.send_signal(number)
-        rest, err = running.process.communicate(timeout=WAIT_S)
+        rest, err = running.rest()
     assert running.process.returncode == 130
     assert "--resume goes on" in err
     before = lines(first + rest)
@@ -139,6 +139,14 @@ class _Running:
     def line(self) -> str:
         assert self.process.stdout
         return self.process.stdout.readline()
+
+    def rest(self) -> tuple[str, str]:
+        """What else it writes until it ends: stdout, stderr. `communicate` would read past what `line` has buffered."""
+        assert self.process.stdout
+        assert self.process.stderr
+        written = self.process.stdout.read(), self.process.stderr.read()
+        self.process.wait(WAIT_S)
+        return written
 
     def close(self) -> None:
         if self.process.poll() is None:
@@ -159,7 +167,7 @@ def test_killed_it_loses_nothing_that_was_finished(fleet: Held, tmp_path: Path) 
         workers = _children(running.process.pid)
         assert workers
         running.process.kill()
-        told += running.process.communicate(timeout=WAIT_S)[0].splitlines(keepends=True)
+        told += running.rest()[0].splitlines(keepends=True)
     before = {json.loads(each)["key"] for each in told if each.endswith("\n")}
     _are_gone(workers)
     done = ask(fleet, "--store", store, "--resume", "--json")
@@ -192,7 +200,7 @@ def test_two_sweeps_on_one_store_are_refused(fleet: Held, tmp_path: Path) -> Non
         assert second.returncode == 2
         assert str(running.process.pid) in second.stderr
         running.process.send_signal(signal.SIGTERM)
-        running.process.communicate(timeout=WAIT_S)
+        running.rest()
 
 
 def test_the_cases_that_sites_have_saved_are_swept_as_well(tmp_path: Path) -> None:
