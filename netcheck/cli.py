@@ -198,7 +198,7 @@ def explain(finding: str | None) -> int:
 @main.command()
 @click.argument("kind", required=False, metavar="[KIND]")
 def schema(kind: str | None) -> int:
-    """The JSON Schema of a saved document (case, found, difference), or of one kind of fact."""
+    """The JSON Schema of a saved document (case, found, difference, swept), or of one kind of fact."""
     from netcheck.commands.schema import run_schema
 
     return run_schema(kind)

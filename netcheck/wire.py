@@ -18,12 +18,13 @@ import secrets
 import socket
 import struct
 import sys
-from collections import deque
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol, TypeVar, cast
+
+from netcheck.room import Room
 
 TokenOf = Callable[[bytes], int | None]
 """Finds the token in a datagram that came in; None for one that has none. Must never raise."""
@@ -34,9 +35,6 @@ RECEIVE_BUFFER = 4 << 20
 """Octets that we ask the system to keep for us; it gives what it may, mostly 212,992, and on Linux twice that."""
 _ANSWER_COSTS = 4 << 10
 """What an answer of one frame (1,500 octets) takes of that at the most, the system's book-keeping included."""
-_YOUNG_S = 0.05
-"""How long a question keeps room for its answer: devices that are slower than that answer one by one, not in a burst,
-and those that are silent must not hold up the others."""
 _MOST_AT_ONCE = 4096
 """Datagrams or errors that are read before others get their turn."""
 _IP_RECVERR, _IPV6_RECVERR = 11, 25
@@ -134,68 +132,6 @@ class Wire:
         return await hub.exchange(where, data, token, wait_s)
 
 
-class _Room:
-    """Who may ask now. A question takes room for its answer until that has come, or for `_YOUNG_S`; whoever finds none
-    waits in line."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._young: dict[int, float] = {}  # by token, oldest first: since when
-        self._line: deque[tuple[int, asyncio.Future[None]]] = deque()
-        self._loop = asyncio.get_running_loop()
-        self._ageing: asyncio.TimerHandle | None = None
-
-    async def take(self, token: int) -> None:
-        """Take room for the answer to one question, which `leave` gives back."""
-        if not self._line and self._is_there():
-            self._young[token] = self._loop.time()
-            return
-        turn: asyncio.Future[None] = self._loop.create_future()
-        self._line.append((token, turn))
-        self._await_age()
-        try:
-            await turn
-        except BaseException:
-            self.leave(token)
-            raise
-
-    def leave(self, token: int) -> None:
-        """The answer has come, or is not waited for any more."""
-        self._young.pop(token, None)
-        if self._line:
-            self._let_in()
-
-    def close(self) -> None:
-        if self._ageing:
-            self._ageing.cancel()
-
-    def _is_there(self) -> bool:
-        if len(self._young) < self._most:
-            return True
-        grown = self._loop.time() - _YOUNG_S
-        for token, _ in list(itertools.takewhile(lambda each: each[1] <= grown, self._young.items())):
-            del self._young[token]
-        return len(self._young) < self._most
-
-    def _let_in(self) -> None:
-        while self._line and self._is_there():
-            token, turn = self._line.popleft()
-            if not turn.done():
-                self._young[token] = self._loop.time()
-                turn.set_result(None)
-        if self._line:
-            self._await_age()
-
-    def _await_age(self) -> None:
-        if self._ageing is None and self._young:
-            oldest = next(iter(self._young.values()))
-            self._ageing = self._loop.call_at(oldest + _YOUNG_S, self._aged)
-
-    def _aged(self) -> None:
-        self._ageing = None
-        self._let_in()
-
-
 class SharedSocket:
     """One unconnected datagram socket whose answers are told apart by token, and whose refusals by address (Linux)."""
 
@@ -211,7 +147,7 @@ class SharedSocket:
         with suppress(OSError):
             self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, RECEIVE_BUFFER)
         kept = self._socket.getsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF)
-        self._room = _Room(max(1, kept // _ANSWER_COSTS))
+        self._room = Room(max(1, kept // _ANSWER_COSTS))
         self._loop = asyncio.get_running_loop()
         self._loop.add_reader(self._socket, self._readable)
 

@@ -132,6 +132,27 @@ def test_stopped_it_finishes_what_is_in_flight_and_goes_on_later(
     assert len(lines(sweep("--store", store, "--json").stdout)) == DEVICES
 
 
+def test_a_second_interrupt_lets_go_of_what_is_in_flight(fleet: Held, tmp_path: Path) -> None:
+    """The silent ones would take 5 s and more; what is let go of is not done, and is asked later."""
+    store = tmp_path / "s.sqlite"
+    argv = [*NETCHECK, "sweep", fleet.fleet_csv, "--standard", fleet.standard, "--timeout", "5", "--store", store]
+    with closing(_started([*map(str, argv), "--json"])) as running:
+        first = running.line()
+        running.process.send_signal(signal.SIGINT)
+        time.sleep(0.5)
+        running.process.send_signal(signal.SIGINT)
+        began = time.monotonic()
+        rest, err = running.rest()
+    assert time.monotonic() - began < 3
+    assert running.process.returncode == 130
+    assert "--resume goes on" in err
+    before = lines(first + rest)
+    after = lines(ask(fleet, "--store", store, "--resume", "--json").stdout)
+    assert after
+    assert not set(before) & set(after)
+    assert set(before) | set(after) == set(fleet.expected)
+
+
 class _Running:
     def __init__(self, process: "subprocess.Popen[str]") -> None:
         self.process = process

@@ -4,15 +4,12 @@ import asyncio
 import time
 from typing import Any
 
-import pytest
-
-from netcheck import wire
-from netcheck.wire import _Room
+from netcheck.room import Room
 
 MOST = 3
 
 
-async def asked(room: _Room, token: int, order: list[int], answered_s: float) -> None:
+async def asked(room: Room, token: int, order: list[int], answered_s: float) -> None:
     await room.take(token)
     order.append(token)
     try:
@@ -23,7 +20,7 @@ async def asked(room: _Room, token: int, order: list[int], answered_s: float) ->
 
 def test_no_more_than_there_is_room_for_and_in_the_order_of_asking() -> None:
     async def main() -> list[int]:
-        room, order, under_way = _Room(MOST), list[int](), list[int]()
+        room, order, under_way = Room(MOST), list[int](), list[int]()
 
         async def ask(token: int) -> None:
             await room.take(token)
@@ -41,12 +38,11 @@ def test_no_more_than_there_is_room_for_and_in_the_order_of_asking() -> None:
     assert asyncio.run(main()) == list(range(20))
 
 
-def test_silence_does_not_keep_its_room(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_silence_does_not_keep_its_room() -> None:
     """Nine questions that nobody answers, three at a time: the last three go out once the others have aged twice."""
-    monkeypatch.setattr(wire, "_YOUNG_S", 0.05)
 
     async def main() -> list[float]:
-        room, sent, began = _Room(MOST), list[float](), time.monotonic()
+        room, sent, began = Room(MOST), list[float](), time.monotonic()
 
         async def ask(token: int) -> None:
             await room.take(token)
@@ -71,7 +67,7 @@ def test_silence_does_not_keep_its_room(monkeypatch: pytest.MonkeyPatch) -> None
 
 def test_whoever_is_cancelled_in_line_holds_up_nobody() -> None:
     async def main() -> list[int]:
-        room, order = _Room(1), list[int]()
+        room, order = Room(1), list[int]()
         tasks = [asyncio.create_task(asked(room, token, order, 0.01)) for token in range(4)]
         await asyncio.sleep(0)
         tasks[1].cancel()

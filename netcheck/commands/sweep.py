@@ -6,6 +6,7 @@ import time
 from collections.abc import Iterable
 from contextlib import nullcontext
 from pathlib import Path
+from typing import Self
 
 import click
 
@@ -25,6 +26,7 @@ __all__ = ["Asked", "run_sweep"]
 
 _LOGGED_EVERY_S = 60
 _SHOWN_EVERY_S = 0.5
+_WIDE = 70
 
 
 def run_sweep(asked: Asked, store: Path | None, case: str | None, outputs: Outputs) -> int:
@@ -47,7 +49,8 @@ def run_sweep(asked: Asked, store: Path | None, case: str | None, outputs: Outpu
     with Store.open(store) if store else nullcontext() as kept:
         keeping = Keeping(asked, kept, found, as_json=outputs.as_json)
         orders = keeping.begin()
-        ended = Sweep(orders, found.plan, _limits(asked), keeping.keep, _Progress(quiet=outputs.quiet)).run()
+        with _Progress(quiet=outputs.quiet) as progress:
+            ended = Sweep(orders, found.plan, _limits(asked), keeping.keep, progress).run()
         night, rows = keeping.finish(ended)
     if ended.stopped or ended.out_of_time:
         why = "stopped" if ended.stopped else f"its {asked.limit:g} s were up"
@@ -89,11 +92,18 @@ def _saved_case(store: Path | None, key: str) -> int:
 
 
 class _Progress:
-    """On a terminal one line that changes; in a log a line a minute."""
+    """On a terminal one line that changes and is gone afterwards; in a log a line a minute."""
 
     def __init__(self, *, quiet: bool) -> None:
         self._live, self._quiet = is_terminal(sys.stderr), quiet
         self._next = time.monotonic() + (_SHOWN_EVERY_S if self._live else _LOGGED_EVERY_S)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._live and not self._quiet:
+            click.echo(f"\r{'':<{_WIDE}}\r", err=True, nl=False)
 
     def __call__(self, told: Told) -> None:
         """Say how far it is, where it is time to."""
@@ -104,6 +114,6 @@ class _Progress:
         left = "" if told.left_s is None else f", about {told.left_s} s left"
         line = f"{told.done} of {told.total} devices, {told.rate} a second{left}"
         if self._live:
-            click.echo(f"\r{line:<70}", err=True, nl=False)
+            click.echo(f"\r{line:<{_WIDE}}", err=True, nl=False)
         else:
             complain(f"netcheck: {line}")

@@ -37,7 +37,7 @@ Keep = Callable[[Swept], None]
 
 
 class Told(msgspec.Struct, frozen=True):
-    """How far a sweep is: rows done, rows in all, devices a second lately, and seconds left, None while unknown."""
+    """How far a sweep is: rows done, rows in all, devices a second so far, and seconds left, None while unknown."""
 
     done: int
     total: int

@@ -65,11 +65,13 @@ def work(pipe: "Connection[object, object]", plan: Plan) -> None:
 class _Worker:
     def __init__(self, pipe: "Connection[object, object]", plan: Plan) -> None:
         self._pipe, self._plan = pipe, plan
-        self._orders: asyncio.Queue[object] = asyncio.Queue()
+        self._orders: asyncio.Queue[Order | None] = asyncio.Queue()
         self._results: queue.SimpleQueue[Swept | None] = queue.SimpleQueue()
         self._probes = [probe for probe in installed() if probe.name not in NOT_OF_A_SWEEP]
         self._provides = provides()
         self._in_time = asyncio.Event()
+        self._breaking = False
+        self._tasks: set[asyncio.Task[None]] = set()
 
     async def run(self) -> None:
         """Until there are no more orders and all that were given are done."""
@@ -78,21 +80,19 @@ class _Worker:
         speaking = threading.Thread(target=self._speak)
         speaking.start()
         _spare_the_collector()
-        tasks: set[asyncio.Task[None]] = set()
         ticking = loop.create_task(self._tick(loop))
         async with Wire(sparing=True) as wire:
             while (order := await self._orders.get()) is not None:
-                if isinstance(order, Order):
+                if not self._breaking:
                     await asyncio.sleep(_PACE_S)
                     await self._in_time.wait()
-                    task = loop.create_task(self._one(order, wire))
-                    tasks.add(task)
-                    task.add_done_callback(tasks.discard)
-                    task.add_done_callback(partial(self._let_go, order))
-                else:
-                    for task in tasks:
-                        task.cancel()
-            await asyncio.gather(*tasks, return_exceptions=True)
+                task = loop.create_task(self._one(order, wire))
+                self._tasks.add(task)
+                task.add_done_callback(self._tasks.discard)
+                task.add_done_callback(partial(self._let_go, order))
+                if self._breaking:
+                    task.cancel()
+            await asyncio.gather(*self._tasks, return_exceptions=True)
         ticking.cancel()
         self._results.put(None)
         speaking.join()
@@ -124,8 +124,17 @@ class _Worker:
                 order = self._pipe.recv()
             except (EOFError, OSError):
                 os._exit(1)  # the parent is gone, and with it whoever would store what we find
-            for each in order if isinstance(order, list) else (order,):
+            if isinstance(order, Break):
+                loop.call_soon_threadsafe(self._break)
+                continue
+            for each in order if isinstance(order, list) else (None,):
                 loop.call_soon_threadsafe(self._orders.put_nowait, each)
+
+    def _break(self) -> None:
+        """What is in flight is let go of, and what still waits for its turn is not begun with."""
+        self._breaking = True
+        for task in self._tasks:
+            task.cancel()
 
     def _speak(self) -> None:
         going = True
