@@ -9,6 +9,7 @@ mailed about.
 import base64
 import re
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from typing import Any, ClassVar, Final, NamedTuple
 from urllib.parse import quote
 
@@ -112,9 +113,7 @@ class Veil:
     def hide(self, secrets: Iterable[Secret]) -> None:
         """From now on these as well."""
         self._secrets |= dict.fromkeys(filter(_is_telling, (secret.reveal() for secret in secrets)))
-        spellings = [each for secret in self._secrets for each in _spellings(secret)]
-        self._own = re.compile("|".join(each.pattern for each in spellings), re.IGNORECASE) if spellings else None
-        self._traces = tuple(dict.fromkeys(_squeezed(each.plain) for each in spellings))
+        self._own, self._traces = _looked_for(tuple(self._secrets))
 
     def text(self, text: str) -> str:
         """The text without any of it; octets in hexadecimal are withheld whole where it is in them."""
@@ -137,9 +136,8 @@ class Veil:
     def _readable(self, text: str) -> str:
         if self._own:
             squeezed = _squeezed(text)
-            if any(
-                trace in squeezed for trace in self._traces
-            ):  # far cheaper than the pattern, and mostly the end of it
+            # Far cheaper than the pattern, and mostly the end of it.
+            if any(trace in squeezed for trace in self._traces):
                 text = self._own.sub(WITHHELD, text)
             if _CUT in text:
                 text = self._uncut(text)
@@ -153,6 +151,14 @@ class Veil:
                 if head.lower().endswith(secret[:length].lower()):
                     return f"{head[:-length]}{WITHHELD}{_CUT}{tail}"
         return text
+
+
+@lru_cache(16)
+def _looked_for(secrets: tuple[str, ...]) -> tuple[re.Pattern[str] | None, tuple[str, ...]]:
+    """The pattern of all forms of these, and their traces: worked out once for all devices that share them."""
+    spellings = [each for secret in secrets for each in _spellings(secret)]
+    own = re.compile("|".join(each.pattern for each in spellings), re.IGNORECASE) if spellings else None
+    return own, tuple(dict.fromkeys(_squeezed(each.plain) for each in spellings))
 
 
 def _is_telling(secret: str) -> bool:
